@@ -1,0 +1,1 @@
+"""From a part and its set-ups to guides that locate it, and the proof that they do."""

@@ -1,0 +1,1 @@
+"""Dimensioned vector figures, shared by sheet, preview and page."""

@@ -1,0 +1,1 @@
+"""Guide kinds: one module each, found through one table."""

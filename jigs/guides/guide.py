@@ -1,0 +1,145 @@
+"""What every guide kind returns: plates of finished size, named faces, contacts, the pose.
+
+Frames. *Part*: as drawn. *Sheet*: the plate as it lies in the laser, lower left corner at
+(0, 0). *Machine*: the plate as it stands in the set-up; ``Plane`` says which machine axes the
+sheet's x and y follow, and along which axis its thickness lies.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from jigs.finding import Finding
+from jigs.locating.contacts import Contact
+from kerf.beam import Stroke
+from kerf.contour import Point, Region, Transform, Vector
+
+
+class Plane(StrEnum):
+    """How the sheet stands in the machine: axis of the sheet's x, then of its y."""
+
+    XY = "XY"
+    XZ = "XZ"
+    YZ = "YZ"
+
+    @property
+    def axes(self) -> tuple[str, str, str]:
+        """Machine axes of the sheet's x, of its y, and of its thickness."""
+        return {"XY": ("X", "Y", "Z"), "XZ": ("X", "Z", "Y"), "YZ": ("Y", "Z", "X")}[self.value]
+
+
+class SetBy(StrEnum):
+    """What a machine axis is zeroed from."""
+
+    GUIDE_FACE = "guide face"
+    PART_FACE = "part face"
+    JAW = "jaw"
+    PLATE = "plate"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Face:
+    """A straight, named, engraved edge of a plate from which the machine is zeroed.
+
+    Args:
+        name: engraved name ("A").
+        plate: name of the plate it belongs to.
+        start, end: ends of the straight edge in sheet coordinates, mm, material on the left.
+        normal: unit outward normal (out of the plate), sheet coordinates.
+    """
+
+    name: str
+    plate: str
+    start: Point
+    end: Point
+    normal: Vector
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plate:
+    """One piece of sheet at its finished size.
+
+    Args:
+        name: plate name, also the stem of its file names.
+        region: finished size in sheet coordinates, mm.
+        strokes: marks to burn and references to show, sheet coordinates.
+        to_part: sheet → part transform (the part's pose in the plate).
+        stock: key of the sheet in the shop file.
+        thickness_mm: measured thickness of that sheet.
+    """
+
+    name: str
+    region: Region
+    strokes: tuple[Stroke, ...]
+    to_part: Transform
+    stock: str
+    thickness_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Datum:
+    """How one machine axis is set.
+
+    Args:
+        axis: "X", "Y" or "Z".
+        face: name of the face, or a short phrase for a part face, jaw or plate.
+        set_by: what kind of thing it is.
+        side: from which side it is touched, in machine terms ("-X").
+        offset_mm: machine coordinate of the face when program zero reads 0, mm.
+        u_mm: standard uncertainty of the offset, mm.
+        pick_up: one sentence: how it is picked up, with the finder's radius and sign.
+    """
+
+    axis: str
+    face: str
+    set_by: SetBy
+    side: str
+    offset_mm: float
+    u_mm: float
+    pick_up: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckSize:
+    """A dimension of the finished plate to measure after cutting.
+
+    Args:
+        name: what is measured ("A to opposite edge").
+        nominal_mm: finished size, mm.
+        plus_minus_mm: ± within which the guide serves, mm.
+        start, end: ends of the dimension, sheet coordinates, mm.
+    """
+
+    name: str
+    nominal_mm: float
+    plus_minus_mm: float
+    start: Point
+    end: Point
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guide:
+    """A guide of any kind.
+
+    Args:
+        kind: the table's key ("nest").
+        plane: how the sheet stands in the machine.
+        plates: one or more plates.
+        faces: the faces the machine is zeroed from.
+        contacts: where the part touches.
+        datums: how X, Y and Z are set.
+        checks: what to measure after cutting.
+        clearance_mm: asked clearance per side, mm.
+        findings: what the kind itself has to say.
+    """
+
+    kind: str
+    plane: Plane
+    plates: tuple[Plate, ...]
+    faces: tuple[Face, ...]
+    contacts: tuple[Contact, ...]
+    datums: tuple[Datum, ...]
+    checks: tuple[CheckSize, ...]
+    clearance_mm: float
+    findings: tuple[Finding, ...] = ()

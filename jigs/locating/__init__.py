@@ -1,0 +1,1 @@
+"""Where the part really sits in a guide, and how sure that is."""

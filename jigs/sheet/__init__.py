@@ -1,0 +1,1 @@
+"""The set-up sheet: one content model, several outputs."""

@@ -1,0 +1,1 @@
+"""Readers: somebody else's drawing in, closed line/arc regions out."""

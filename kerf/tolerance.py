@@ -1,0 +1,28 @@
+"""Every tolerance of the two packages, named, with its reason.
+
+No other module holds a bare small number. Lengths are millimetres.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+#: Two points closer than this are the same point: a hundredth of what a laser can place,
+#: ten thousand times the rounding of a float at 1 m.
+COINCIDENT_MM: Final = 1e-6
+
+#: Rounding allowance for a length computed from coordinates of size ``extent_mm``:
+#: 2**-52 times a handful of operations, kept well under the 1e-9 mm per 100 mm we promise.
+RELATIVE_ROUNDING: Final = 1e-12
+
+#: A bulge smaller than this is a straight edge: the sagitta of a 1 m chord is then 0.5e-9 mm.
+STRAIGHT_BULGE: Final = 1e-12
+
+#: Chord error of facets handed to shapely to decide topology: a micrometre.
+FACET_MM: Final = 1e-3
+
+#: Default deviation allowed when splines, ellipses and point runs become arcs.
+ARC_FIT_MM: Final = 2e-3
+
+#: Edges that meet within this turn are tangent (radians): 1 µm of step over 1 mm of edge.
+TANGENT_RAD: Final = 1e-3

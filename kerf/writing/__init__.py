@@ -1,0 +1,1 @@
+"""Writers: a cut plan in, a file for the laser out."""
