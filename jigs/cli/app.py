@@ -1,0 +1,32 @@
+"""The ``jigs`` command: one table of commands, each in its own file."""
+
+from __future__ import annotations
+
+import typer
+
+from jigs.cli import check, make, new, read
+from jigs.cli.common import guarded
+
+app = typer.Typer(
+    name="jigs",
+    help="Laser-cut guides that locate odd-shaped parts, with the proof that they do.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+#: name → function; adding a command is one row here and one file beside this one.
+COMMANDS = {
+    "new": new.new,
+    "make": make.make,
+    "check": check.check,
+    "read": read.read,
+}
+for name, function in COMMANDS.items():
+    app.command(name)(guarded(function))
+
+
+def main() -> None:
+    """Run the command line."""
+    app()
