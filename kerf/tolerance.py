@@ -26,3 +26,11 @@ ARC_FIT_MM: Final = 2e-3
 
 #: Edges that meet within this turn are tangent (radians): 1 µm of step over 1 mm of edge.
 TANGENT_RAD: Final = 1e-3
+
+#: A drawing whose outlines are smaller than this across is taken for one in another unit:
+#: no guide can hold a part below a millimetre.
+PART_SMALLEST_MM: Final = 1.0
+
+#: A drawing whose outlines are larger than this across is taken for one in another unit:
+#: twice the bed of a common sheet laser (1.5 m), so that a page of nested parts still reads.
+PART_LARGEST_MM: Final = 3000.0

@@ -1,0 +1,42 @@
+"""One door for every drawing: DXF, SVG or STEP, told by what is in the file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kerf.errors import InputError
+from kerf.reading.drawing import Drawing
+
+
+def survey_drawing(
+    path: Path,
+    *,
+    unit: str | None = None,
+    layers: tuple[str, ...] = (),
+    hatches: bool = False,
+) -> Drawing:
+    """Return a drawing with its faults listed, for showing them to a person.
+
+    Args:
+        path: the file.
+        unit: unit that overrides the file's; None when nobody gave one.
+        layers: wildcard patterns of layers to read; those that start with "!" are left out.
+        hatches: also read the boundaries of hatched areas (DXF).
+    Raises:
+        InputError: the file cannot be read at all, or its unit cannot be settled.
+    """
+    raise NotImplementedError
+
+
+def read_drawing(
+    path: Path,
+    *,
+    unit: str | None = None,
+    layers: tuple[str, ...] = (),
+    hatches: bool = False,
+) -> Drawing:
+    """Return a drawing that has no fault; take a part of it with ``drawing.region(number)``.
+
+    Args, raises: as ``survey_drawing``; InputErrors when the outlines have faults.
+    """
+    return survey_drawing(path, unit=unit, layers=layers, hatches=hatches).usable()
