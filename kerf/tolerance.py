@@ -34,3 +34,10 @@ PART_SMALLEST_MM: Final = 1.0
 #: A drawing whose outlines are larger than this across is taken for one in another unit:
 #: twice the bed of a common sheet laser (1.5 m), so that a page of nested parts still reads.
 PART_LARGEST_MM: Final = 3000.0
+
+#: Engraving keeps this far from every cut: a wall that sets zero must not be scarred, and a
+#: letter half cut away is misread.
+MARK_CLEAR_MM: Final = 1.0
+
+#: A curve whose speed falls below this share of its greatest stops there: a cusp, cut as a corner.
+CUSP_SPEED: Final = 1e-6
