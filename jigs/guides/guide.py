@@ -88,7 +88,11 @@ class Datum:
         side: from which side it is touched, in machine terms ("-X").
         offset_mm: machine coordinate of the face when program zero reads 0, mm.
         u_mm: standard uncertainty of the offset, mm.
-        pick_up: one sentence: how it is picked up, with the finder's radius and sign.
+        pick_up: how it is picked up, in words, without numbers.
+        finder: name of the finder or probe; empty when none is used.
+        tip_radius_mm: how far the spindle stands from the face at touch, mm, >= 0.
+        reading_mm: what the axis must read at touch: the offset and the tip radius with its
+            sign, mm.
     """
 
     axis: str
@@ -98,6 +102,9 @@ class Datum:
     offset_mm: float
     u_mm: float
     pick_up: str
+    finder: str
+    tip_radius_mm: float
+    reading_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

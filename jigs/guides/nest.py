@@ -1,0 +1,350 @@
+"""Nest: a plate with a pocket of the part's outline, clear of it by the asked clearance.
+
+The wall of the pocket is the part's outline offset by the clearance, arcs kept. Two things
+are added to it, both void: a relief at each corner of the part that is sharper than the
+pocket may be (a laser leaves half a kerf there, and acrylic cracks from a sharp inside
+corner), and a pair of finger notches across the narrowest grip so that the part can be
+lifted. The plate is a rectangle with two datum faces, X on the left and Y at the bottom,
+parallel to the machine's axes. Holes of the part are left open: an island in a bore would
+be a loose piece.
+
+Refused: a clearance so large that the outline closes on itself (a feature is eaten).
+Reported: a wall of plate thinner than the sheet's thickness.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from jigs.datum import face_datum, height_datum, zero_in_sheet
+from jigs.finding import Finding, Severity
+from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate
+from jigs.part import Part
+from jigs.setup import Setup
+from jigs.shop import Shop
+from jigs.table import Table
+from kerf.beam import KerfCard, Operation, Stroke
+from kerf.boolean import union
+from kerf.contour import Contour, Edge, Point, Region, Transform, Vector
+from kerf.errors import GeometryError
+from kerf.offset import offset
+from kerf.tolerance import TANGENT_RAD
+
+#: Least radius of an inside corner of the pocket, mm: sharper ones start cracks in acrylic
+#: (sources agree on 0.5 mm).
+SHARPEST_INSIDE_MM = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NestOptions:
+    """The nest's own keys of a set-up.
+
+    Args:
+        border_mm: least width of plate between pocket and outer edge, mm.
+        notch_mm: diameter of a finger notch, mm; 0 for none.
+        relief_mm: radius of a corner relief, mm.
+    """
+
+    border_mm: float
+    notch_mm: float
+    relief_mm: float
+
+
+def read_options(table: Table) -> NestOptions:
+    """Read the nest's own keys. Defaults: border 28, notch 22, relief 1.5 mm.
+
+    Source: finger notch 20 to 25 mm and burr relief 1.5 to 3 mm, common practice.
+    """
+    return NestOptions(
+        border_mm=table.length_mm("border", 28.0, least=3.0),
+        notch_mm=table.length_mm("notch", 22.0, least=0.0),
+        relief_mm=table.length_mm("relief", 1.5, least=SHARPEST_INSIDE_MM),
+    )
+
+
+def make(part: Part, setup: Setup, shop: Shop) -> Guide:
+    """Return the nest for a part.
+
+    Raises:
+        GeometryError: the clearance eats a feature of the outline.
+        InputError: the set-up names a sheet, laser or finder that the shop does not have.
+    """
+    options = setup.options
+    assert isinstance(options, NestOptions)
+    sheet = shop.sheet(setup.sheet, where=setup.key_path + ".sheet")
+    _, card = shop.laser_for(setup.sheet, setup.laser, where=setup.key_path + ".laser")
+    finder = shop.finder(setup.finder, where=setup.key_path + ".finder")
+
+    outline = Region(outer=part.region.outer.transformed(setup.pose()))
+    wall = _wall(outline, setup)
+    reliefs = _reliefs(outline, setup.clearance_mm, options, card)
+    notches = _notches(outline, wall, options)
+    (void,) = union((wall, *reliefs, *notches)) if reliefs or notches else (wall,)
+    if void.holes:
+        raise GeometryError(
+            "the finger notches cut a piece of the plate loose",
+            where=setup.key_path + ".notch",
+            hint="make the notch smaller, or 0 for none",
+        )
+
+    box = void.bounds()
+    border = options.border_mm
+    to_sheet = Transform.translation(border - box.x_min, border - box.y_min)
+    width, height = box.width + 2 * border, box.height + 2 * border
+    region = Region(
+        outer=Contour.rectangle(0.0, 0.0, width, height),
+        holes=(void.outer.transformed(to_sheet),),
+    )
+    part_to_sheet = setup.pose().then(to_sheet)
+    plate = Plate(
+        name=setup.name,
+        region=region,
+        strokes=_part_outline(outline.transformed(to_sheet), setup.name),
+        to_part=part_to_sheet.inverse(),
+        stock=sheet.name,
+        thickness_mm=sheet.thickness_mm,
+    )
+    faces = (
+        Face(
+            name="X",
+            plate=plate.name,
+            start=Point(0.0, height),
+            end=Point(0.0, 0.0),
+            normal=Vector(-1.0, 0.0),
+        ),
+        Face(
+            name="Y",
+            plate=plate.name,
+            start=Point(0.0, 0.0),
+            end=Point(width, 0.0),
+            normal=Vector(0.0, -1.0),
+        ),
+    )
+    zero = zero_in_sheet(setup, plate.to_part)
+    return Guide(
+        kind="nest",
+        plane=Plane.XY,
+        plates=(plate,),
+        faces=faces,
+        contacts=(),
+        datums=(
+            *(
+                face_datum(face, plane=Plane.XY, zero=zero, finder=finder, card=card)
+                for face in faces
+            ),
+            height_datum(part, setup, finder=finder),
+        ),
+        checks=_checks(wall.transformed(to_sheet), region, card),
+        clearance_mm=setup.clearance_mm,
+    )
+
+
+def _wall(outline: Region, setup: Setup) -> Region:
+    """Return the pocket's wall: the outline grown by the clearance, still one loop."""
+    if setup.clearance_mm == 0.0:
+        return outline
+    grown = offset(outline, setup.clearance_mm)
+    if len(grown.regions) != 1 or grown.regions[0].holes:
+        raise GeometryError(
+            f"a clearance of {setup.clearance_mm:.3f} mm closes a gap of the outline",
+            where=setup.key_path + ".clearance",
+            hint="make the clearance less than half of the outline's narrowest gap",
+        )
+    return grown.regions[0]
+
+
+def _reliefs(
+    outline: Region, clearance_mm: float, options: NestOptions, card: KerfCard
+) -> tuple[Region, ...]:
+    """Return a disc at each convex corner that the pocket could not follow.
+
+    The pocket's corner has the part's radius and the clearance; it may be no sharper than
+    the beam can turn (half a kerf) nor than acrylic allows.
+    """
+    least = max(SHARPEST_INSIDE_MM, card.kerf_mm / 2)
+    if clearance_mm >= least:
+        return ()
+    discs = []
+    edges = list(outline.outer.edges())
+    for before, edge in zip([edges[-1], *edges[:-1]], edges, strict=True):
+        if _turn_rad(before, edge) > TANGENT_RAD:
+            discs.append(Region(outer=Contour.circle(*edge.start, options.relief_mm)))
+        if edge.bulge > 0 and edge.radius_mm + clearance_mm < least:
+            discs.append(Region(outer=Contour.circle(*edge.point_at(0.5), options.relief_mm)))
+    return tuple(discs)
+
+
+def _turn_rad(before: Edge, after: Edge) -> float:
+    """Return the left turn between two edges, rad: positive at a convex corner."""
+    a, b = before.tangent_at(1.0), after.tangent_at(0.0)
+    return math.atan2(a.x * b.y - a.y * b.x, a.x * b.x + a.y * b.y)
+
+
+def _notches(outline: Region, wall: Region, options: NestOptions) -> tuple[Region, ...]:
+    """Return two discs on the wall, opposite each other across the narrowest grip.
+
+    Grips are tried every 5° through the middle of the outline; the notches must stay clear
+    of the outline's corners, which locate.
+    """
+    if options.notch_mm == 0.0:
+        return ()
+    box = outline.bounds()
+    middle = box.centre
+    corners = [
+        edge.start
+        for before, edge in _pairs(outline.outer)
+        if abs(_turn_rad(before, edge)) > TANGENT_RAD
+    ]
+    best: tuple[tuple[bool, float], tuple[Point, Point]] | None = None
+    for step in range(36):
+        angle = step * math.pi / 36
+        hits = _hits(wall.outer, middle, angle)
+        if len(hits) < 2:
+            continue
+        a, b = hits[0], hits[-1]
+        near = min((math.dist(p, c) for p in (a, b) for c in corners), default=math.inf)
+        rank = (near < options.notch_mm * 0.75, math.dist(a, b))
+        if best is None or rank < best[0]:
+            best = (rank, (a, b))
+    if best is None:
+        return ()
+    return tuple(Region(outer=Contour.circle(*p, options.notch_mm / 2)) for p in best[1])
+
+
+def _pairs(contour: Contour) -> list[tuple[Edge, Edge]]:
+    """Return (edge before, edge) for every vertex."""
+    edges = list(contour.edges())
+    return list(zip([edges[-1], *edges[:-1]], edges, strict=True))
+
+
+def _hits(contour: Contour, through: Point, angle_rad: float) -> list[Point]:
+    """Return where a line meets the loop, in order along the line."""
+    ux, uy = math.cos(angle_rad), math.sin(angle_rad)
+    hits: list[tuple[float, Point]] = []
+    for edge in contour.edges():
+        for p in _line_hits(edge, through, ux, uy):
+            hits.append(((p.x - through.x) * ux + (p.y - through.y) * uy, p))
+    return [p for _, p in sorted(hits)]
+
+
+def _line_hits(edge: Edge, through: Point, ux: float, uy: float) -> list[Point]:
+    """Return where the line through a point along (ux, uy) meets one edge."""
+    if edge.is_line:
+        a, b = edge.start, edge.end
+        side_a = (a.x - through.x) * uy - (a.y - through.y) * ux
+        side_b = (b.x - through.x) * uy - (b.y - through.y) * ux
+        if (side_a > 0) == (side_b > 0):
+            return []
+        return [edge.point_at(side_a / (side_a - side_b))]
+    c, r = edge.centre, edge.radius_mm
+    along = (c.x - through.x) * ux + (c.y - through.y) * uy
+    across = (c.x - through.x) * uy - (c.y - through.y) * ux
+    if abs(across) >= r:
+        return []
+    half = math.sqrt(r * r - across * across)
+    points = [Point(through.x + s * ux, through.y + s * uy) for s in (along - half, along + half)]
+    return [p for p in points if edge.covers_angle(math.atan2(p.y - c.y, p.x - c.x))]
+
+
+def _part_outline(outline: Region, piece: str) -> tuple[Stroke, ...]:
+    """Return the part's outline as a reference line for the eye, never burnt."""
+    points = [Point(float(x), float(y)) for x, y in outline.outer.facets(0.02)]
+    return (Stroke(operation=Operation.REFERENCE, points=(*points, points[0]), piece=piece),)
+
+
+def _checks(wall: Region, plate: Region, card: KerfCard) -> tuple[CheckSize, ...]:
+    """Return what to measure on the cut plate: its size, and each face to the pocket's wall.
+
+    A pocket's extreme point is used only where the wall still stands there: a notch or a
+    relief may have taken it. ±: twice the card's u, and never less than 0.02 mm, which is
+    what a calliper tells.
+    """
+    limit = max(2 * card.u_mm, 0.02)
+    box, frame = wall.bounds(), plate.bounds()
+    hole = plate.holes[0]
+    middle = frame.centre
+    checks = [
+        CheckSize(
+            name="plate along x",
+            nominal_mm=frame.width,
+            plus_minus_mm=limit,
+            start=Point(0.0, middle.y),
+            end=Point(frame.width, middle.y),
+        ),
+        CheckSize(
+            name="plate along y",
+            nominal_mm=frame.height,
+            plus_minus_mm=limit,
+            start=Point(middle.x, 0.0),
+            end=Point(middle.x, frame.height),
+        ),
+    ]
+    for name, reach, along_x in (
+        ("face X to near wall", box.x_min, True),
+        ("face X to far wall", box.x_max, True),
+        ("face Y to near wall", box.y_min, False),
+        ("face Y to far wall", box.y_max, False),
+    ):
+        at = _extreme(wall.outer, reach, along_x=along_x)
+        if at is None or hole.nearest(*at)[2] > 1e-6:
+            continue
+        checks.append(
+            CheckSize(
+                name=name,
+                nominal_mm=reach,
+                plus_minus_mm=limit,
+                start=Point(0.0, at.y) if along_x else Point(at.x, 0.0),
+                end=at,
+            )
+        )
+    return tuple(checks)
+
+
+def _extreme(contour: Contour, reach: float, *, along_x: bool) -> Point | None:
+    """Return a point of the loop at the given extreme, or None."""
+    for edge in contour.edges():
+        box = edge.bounds()
+        low, high = (box.x_min, box.x_max) if along_x else (box.y_min, box.y_max)
+        if min(abs(low - reach), abs(high - reach)) > 1e-9 * max(1.0, abs(reach)):
+            continue
+        if edge.is_line:
+            return (
+                edge.point_at(0.5)
+                if low == high
+                else (
+                    edge.start
+                    if abs((edge.start.x if along_x else edge.start.y) - reach)
+                    <= abs((edge.end.x if along_x else edge.end.y) - reach)
+                    else edge.end
+                )
+            )
+        c, r = edge.centre, edge.radius_mm
+        sign = 1.0 if reach > (c.x if along_x else c.y) else -1.0
+        top = Point(c.x + sign * r, c.y) if along_x else Point(c.x, c.y + sign * r)
+        return min(
+            (top, edge.start, edge.end), key=lambda p: abs((p.x if along_x else p.y) - reach)
+        )
+    return None
+
+
+def check_webs(guide: Guide, thinnest: tuple[float, Point], *, limit_mm: float) -> list[Finding]:
+    """Return a finding when the thinnest wall of the plate is under its limit."""
+    width, at = thinnest
+    if width >= limit_mm:
+        return []
+    return [
+        Finding(
+            code="web-thin",
+            severity=Severity.FAIL,
+            subject=f'nest "{guide.plates[0].name}"',
+            message=(
+                f"web is {width:.2f} mm at ({at.x:.1f}, {at.y:.1f}) mm of the sheet; "
+                f"it must be at least {limit_mm:.2f} mm"
+            ),
+            measured=width,
+            limit=limit_mm,
+            unit="mm",
+            hint="widen the border, turn the part, or make the notch smaller",
+        )
+    ]

@@ -1,0 +1,62 @@
+"""One set-up as the job file asks for it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from kerf.contour import Transform
+
+
+class Flip(StrEnum):
+    """Which axis of the part it is turned over about."""
+
+    NONE = "none"
+    X = "x"
+    Y = "y"
+
+    def transform(self) -> Transform:
+        """Return what the flip does to the outline seen from above."""
+        return {
+            Flip.NONE: Transform(),
+            Flip.X: Transform.mirror_x(),
+            Flip.Y: Transform.mirror_y(),
+        }[self]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setup:
+    """What the job says of one set-up.
+
+    Args:
+        name: "op20".
+        guide: key of the guide kind.
+        plane: how the sheet stands in the machine, "XY", "XZ" or "YZ".
+        turn_rad: turn of the part in the guide, after the flip, rad.
+        flip: whether the part is turned over.
+        sheet, laser, finder: names in the shop file; empty means the first that serves.
+        clearance_mm: per side, mm.
+        work_offset: "G54" ….
+        zero_mm: the part point that is program zero: x, y as drawn, z from the underside
+            of the part as drawn, mm.
+        key_path: where it stands in the job file, for messages.
+        options: the kind's own options, read by the kind.
+    """
+
+    name: str
+    guide: str
+    plane: str
+    turn_rad: float
+    flip: Flip
+    sheet: str
+    laser: str
+    finder: str
+    clearance_mm: float
+    work_offset: str
+    zero_mm: tuple[float, float, float]
+    key_path: str
+    options: object
+
+    def pose(self) -> Transform:
+        """Return the part → set-up turn: flip first, then turn, no shift."""
+        return self.flip.transform().then(Transform.rotation(self.turn_rad))
