@@ -12,12 +12,14 @@ corner is rounded by the beam's turn about it, which leaves the corner itself sh
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
 from kerf.contour import Contour, Point, Region
 from kerf.errors import GeometryError
 from kerf.offset import offset
+from kerf.tolerance import CARD_AGREES_MM, GREATEST_KERF_MM, GREATEST_SCALE_ERROR
 
 
 class Operation(StrEnum):
@@ -34,11 +36,28 @@ class Operation(StrEnum):
 class KerfCard:
     """What one laser takes out of one sheet.
 
+    One number and its uncertainty make a card; a calibrated one says more. "Along X" is
+    the kerf that a dimension measured along X feels: the beam's extent in X.
+
     Args:
         name: identity of the card, printed on the plastic and in the record.
-        kerf_mm: full width removed where it governs the fit, mm, > 0.
+        kerf_mm: full width removed where it governs the fit, mm, > 0: at the face where
+            more material is left, the mean of X and Y.
         u_mm: standard uncertainty of ``kerf_mm``, mm, >= 0.
         measured_on, measured_by: who says so and when; empty when assumed.
+        entry_mm, exit_mm: kerf at the face the beam enters and at the other one, mm.
+        kerf_x_mm, kerf_y_mm: kerf along X and along Y at the face that governs, mm.
+        scale_x, scale_y: length cut over length commanded, each axis.
+        u_scale: standard uncertainty of the scales, unitless.
+        inside_extra_mm: by how much the kerf of a cut-out exceeds that of an outline, mm.
+        curve_mm2: an arc of radius R is cut wider by ``curve_mm2 / R``, mm².
+        dof: degrees of freedom of ``u_mm``; infinite when it is not from few readings.
+        temperature_c: temperature at which the coupon was measured, °C.
+        instrument: what it was measured with.
+
+    Raises:
+        GeometryError: a kerf outside (0, 2] mm, a scale more than 2 % off 1, or numbers
+            that contradict each other.
     """
 
     name: str
@@ -46,31 +65,115 @@ class KerfCard:
     u_mm: float
     measured_on: str = ""
     measured_by: str = ""
+    entry_mm: float | None = None
+    exit_mm: float | None = None
+    kerf_x_mm: float | None = None
+    kerf_y_mm: float | None = None
+    scale_x: float = 1.0
+    scale_y: float = 1.0
+    u_scale: float = 0.0
+    inside_extra_mm: float = 0.0
+    curve_mm2: float = 0.0
+    dof: float = math.inf
+    temperature_c: float | None = None
+    instrument: str = ""
 
     def __post_init__(self) -> None:
-        if not 0.0 < self.kerf_mm <= 2.0:
+        whole = f'kerf card "{self.name}"'
+        for what, kerf in (
+            ("kerf", self.kerf_mm),
+            ("kerf at the entry face", self.entry_mm),
+            ("kerf at the exit face", self.exit_mm),
+            ("kerf along X", self.kerf_x_mm),
+            ("kerf along Y", self.kerf_y_mm),
+            ("kerf of a cut-out", self.kerf_mm + self.inside_extra_mm),
+        ):
+            if kerf is not None and not 0.0 < kerf <= GREATEST_KERF_MM:
+                raise GeometryError(
+                    f"{whole}: {what} is {kerf:.4g} mm; "
+                    "a laser's full kerf lies above 0 and up to 2 mm",
+                    hint="give the full width the beam removes, in millimetres",
+                )
+        for axis, scale in (("X", self.scale_x), ("Y", self.scale_y)):
+            if not abs(scale - 1.0) <= GREATEST_SCALE_ERROR:
+                raise GeometryError(
+                    f"{whole}: scale along {axis} is {scale:.6g}; it must lie within 2 % of 1",
+                    hint="a larger error is a wrong unit or step setting: mend it at the laser",
+                )
+        for what, spread in (("uncertainty", self.u_mm), ("scale uncertainty", self.u_scale)):
+            if not spread >= 0.0:
+                raise GeometryError(f"{whole}: {what} must be 0 or more")
+        if not self.dof > 0.0:
+            raise GeometryError(f"{whole}: degrees of freedom must be above 0")
+        if not math.isfinite(self.curve_mm2):
+            raise GeometryError(f"{whole}: curve widening must be a finite number")
+        self._check_consistent(whole)
+
+    def _check_consistent(self, whole: str) -> None:
+        """Refuse a kerf that its own faces or axes contradict."""
+        if (self.entry_mm is None) != (self.exit_mm is None):
             raise GeometryError(
-                f'kerf card "{self.name}": kerf is {self.kerf_mm:.4g} mm; '
-                "a laser's full kerf lies above 0 and up to 2 mm",
-                hint="give the full width the beam removes, in millimetres",
+                f"{whole}: entry and exit kerf come together or not at all",
+                hint="give both, or leave both out",
             )
-        if not self.u_mm >= 0.0:
-            raise GeometryError(f'kerf card "{self.name}": uncertainty must be 0 mm or more')
+        if (self.kerf_x_mm is None) != (self.kerf_y_mm is None):
+            raise GeometryError(
+                f"{whole}: kerf along X and along Y come together or not at all",
+                hint="give both, or leave both out",
+            )
+        if self.entry_mm is not None and self.exit_mm is not None:
+            least = min(self.entry_mm, self.exit_mm)
+            if abs(self.kerf_mm - least) > CARD_AGREES_MM:
+                raise GeometryError(
+                    f"{whole}: kerf is {self.kerf_mm:.4f} mm, yet the smaller of entry and exit "
+                    f"is {least:.4f} mm; the part touches where more material is left",
+                    hint=f"set the kerf to {least:.4f} mm, or leave entry and exit out",
+                )
+        if not (
+            min(self.along_x_mm, self.along_y_mm) - CARD_AGREES_MM
+            <= self.kerf_mm
+            <= max(self.along_x_mm, self.along_y_mm) + CARD_AGREES_MM
+        ):
+            raise GeometryError(
+                f"{whole}: kerf is {self.kerf_mm:.4f} mm, outside what is given along X "
+                f"({self.along_x_mm:.4f} mm) and along Y ({self.along_y_mm:.4f} mm)",
+                hint="set the kerf to the mean of the two",
+            )
+
+    @property
+    def along_x_mm(self) -> float:
+        """Kerf a dimension along X feels at the face that governs, outline cuts, mm."""
+        return self.kerf_mm if self.kerf_x_mm is None else self.kerf_x_mm
+
+    @property
+    def along_y_mm(self) -> float:
+        """Kerf a dimension along Y feels at the face that governs, outline cuts, mm."""
+        return self.kerf_mm if self.kerf_y_mm is None else self.kerf_y_mm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeamPath:
-    """A closed path of the beam's centre, in sheet coordinates, mm.
+    """A closed path of the beam's centre, in the laser's commanded coordinates, mm.
 
     Args:
         operation: INSIDE or OUTSIDE.
-        contour: where the centre of the beam runs.
+        contour: where the centre of the beam runs; the cut begins and ends at its first
+            vertex.
         piece: name of the piece the cut belongs to.
+        lead_in: pierce point, then any points on the way to the first vertex; empty when
+            the beam pierces on the path itself.
+        tabs: stretches left uncut, as (from, to) along the contour from its first vertex,
+            mm, ascending and apart.
+        deviation_mm: greatest distance of the wall this path cuts from the wanted wall
+            that comes of replacing ellipses by arcs, mm; 0 when the path is exact.
     """
 
     operation: Operation
     contour: Contour
     piece: str
+    lead_in: tuple[Point, ...] = ()
+    tabs: tuple[tuple[float, float], ...] = ()
+    deviation_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,14 +199,15 @@ class CutPlan:
         width_mm, height_mm: the frame, lower left corner at (0, 0).
         strokes: marks, burnt first.
         paths: cuts, inside before outside for each piece.
-        kerf: the card the paths were made with.
+        kerf: the card the paths were made with; None when the drawn lines are followed
+            as they are (a coupon), which the file and the piece must say.
     """
 
     width_mm: float
     height_mm: float
     strokes: tuple[Stroke, ...]
     paths: tuple[BeamPath, ...]
-    kerf: KerfCard
+    kerf: KerfCard | None
 
 
 def beam_paths(region: Region, card: KerfCard, *, piece: str) -> tuple[BeamPath, ...]:
@@ -129,4 +233,19 @@ def beam_paths(region: Region, card: KerfCard, *, piece: str) -> tuple[BeamPath,
     return (
         *(BeamPath(operation=Operation.INSIDE, contour=h, piece=piece) for h in only.holes),
         BeamPath(operation=Operation.OUTSIDE, contour=only.outer, piece=piece),
+    )
+
+
+def drawn_paths(region: Region, *, piece: str) -> tuple[BeamPath, ...]:
+    """Return paths that follow the drawn lines, kerf left out on purpose: for a coupon only.
+
+    Args:
+        region: the coupon as drawn, mm.
+        piece: name of the piece.
+    Returns:
+        holes first (INSIDE), then the outer loop (OUTSIDE).
+    """
+    return (
+        *(BeamPath(operation=Operation.INSIDE, contour=h, piece=piece) for h in region.holes),
+        BeamPath(operation=Operation.OUTSIDE, contour=region.outer, piece=piece),
     )

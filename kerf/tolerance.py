@@ -41,3 +41,16 @@ MARK_CLEAR_MM: Final = 1.0
 
 #: A curve whose speed falls below this share of its greatest stops there: a cusp, cut as a corner.
 CUSP_SPEED: Final = 1e-6
+
+#: A full kerf above this is no laser's: a wrong unit, or half against full.
+GREATEST_KERF_MM: Final = 2.0
+
+#: An axis further off its scale than this is not corrected but mended at the laser.
+GREATEST_SCALE_ERROR: Final = 0.02
+
+#: Kerfs written on one card may differ by rounding to a micrometre, and no more.
+CARD_AGREES_MM: Final = 1e-3
+
+#: An arc chain may miss the heading of a curve at its end by this (radians): a quarter of what
+#: still counts as tangent.
+END_HEADING_RAD: Final = 2.5e-4
