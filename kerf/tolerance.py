@@ -54,3 +54,62 @@ CARD_AGREES_MM: Final = 1e-3
 #: An arc chain may miss the heading of a curve at its end by this (radians): a quarter of what
 #: still counts as tangent.
 END_HEADING_RAD: Final = 2.5e-4
+
+#: Ends of drawn edges closer than this share of the drawing's diagonal are the same point:
+#: a DXF with eight significant digits rounds at half of it.
+JOIN_SHARE: Final = 1e-7
+
+#: Widest gap closed between two loose ends, as a share of the drawing's diagonal: exporters
+#: that draw edge by edge leave gaps up to 0.1 mm on a 370 mm diagonal.
+GAP_SHARE: Final = 3e-4
+
+#: Widest gap closed whatever the drawing's size, mm: what a person sees on a plot.
+GAP_LARGEST_MM: Final = 0.25
+
+#: A gap is closed only if it is below this share of the shorter edge it joins; closing a wider
+#: one would change the edge's direction by more than the gap suggests.
+GAP_EDGE_SHARE: Final = 0.25
+
+#: A third loose end within this many gap widths makes a gap ambiguous: it is left open.
+GAP_RIVAL: Final = 2.0
+
+#: A mended gap below this is not worth a line of its own in the report, mm.
+GAP_SILENT_MM: Final = 1e-3
+
+#: Two loops, or an edge's two sides, closer than this all along are no outline, mm: below half
+#: of the narrowest kerf.
+SLIVER_MM: Final = 0.02
+
+#: Edges whose boxes meet in more pairs than this are a scribble, not outlines: 1 s of work.
+PAIRS_LARGEST: Final = 5_000_000
+
+#: A contact this far from the part's edge still lies on it: a tenth of what a laser repeats.
+CONTACT_ON_EDGE_MM: Final = 2e-3
+
+#: How far from 1 the length of a unit vector may be: a part in a million, well above rounding.
+UNIT_VECTOR: Final = 1e-6
+
+#: A contact's normal may lean this much from the edge's own before it is called wrong (rad).
+CONTACT_NORMAL_RAD: Final = 1e-3
+
+#: A singular value below this share of the largest counts as zero: far above rounding (1e-16),
+#: far below any layout a shop could use (a moment arm of 0.1 µm on a 100 mm part).
+RANK_RELATIVE: Final = 1e-9
+
+#: Conditioning above this is called weak: the part turns 20 times as readily about its weakest
+#: axis as about its strongest, at the stated length scale. Source: common practice.
+WEAK_CONDITIONING: Final = 20.0
+
+#: Residual below this share of the load counts as balanced (closure by least squares).
+BALANCE_RELATIVE: Final = 1e-9
+
+#: Exact poses are iterated until the last step is below this, mm (and rad at 100 mm).
+POSE_STEP_MM: Final = 1e-12
+
+#: Layouts whose objectives differ by less than this share are tied: far above rounding of the
+#: objective (1e-13), far below a micrometre on any part.
+TIE_RELATIVE: Final = 1e-9
+
+#: Neighbouring arcs whose circles agree this well become one arc: a tenth of COINCIDENT_MM, and
+#: counted into the deviation reported.
+COCIRCULAR_MM: Final = 1e-7
