@@ -23,7 +23,8 @@ from kerf.errors import InputError, InputErrors
 from kerf.tolerance import PART_LARGEST_MM, PART_SMALLEST_MM
 
 #: Millimetres in one of each unit a drawing may be in. The inch is exactly 25.4 mm
-#: (Source: international yard and pound agreement, 1959).
+#: (Source: international yard and pound agreement, 1959); the point and the pixel are CSS's
+#: 72nd and 96th of it, and older drawing editors had 90 pixels to the inch.
 MM_PER_UNIT: Final[dict[str, float]] = {
     "mm": 1.0,
     "inch": 25.4,
@@ -35,6 +36,9 @@ MM_PER_UNIT: Final[dict[str, float]] = {
     "mil": 0.0254,
     "microinch": 25.4e-6,
     "micron": 1e-3,
+    "pt": 25.4 / 72,
+    "px": 25.4 / 96,
+    "px90": 25.4 / 90,
 }
 _PLURAL: Final[dict[str, str]] = {
     "mm": "millimetres",
@@ -47,6 +51,9 @@ _PLURAL: Final[dict[str, str]] = {
     "mil": "thousandths of an inch",
     "microinch": "microinches",
     "micron": "microns",
+    "pt": "points (72 to the inch)",
+    "px": "pixels (96 to the inch)",
+    "px90": "pixels (90 to the inch)",
 }
 
 
@@ -259,6 +266,16 @@ def parse_unit(text: str) -> str:
     return word
 
 
+def unit_name(unit: str) -> str:
+    """Return a unit in words, many of it ("millimetres")."""
+    return _PLURAL[unit]
+
+
+def is_sensible_size(largest_mm: float) -> bool:
+    """Return whether outlines this large across may be meant as they stand."""
+    return PART_SMALLEST_MM <= largest_mm <= PART_LARGEST_MM
+
+
 def settled_unit(
     *, path: str, stated: str | None, given: str | None, size: tuple[float, float]
 ) -> tuple[str, tuple[str, ...]]:
@@ -288,7 +305,7 @@ def settled_unit(
             hint="set `units` to the right one",
         )
     largest = max(width, height) * MM_PER_UNIT[stated]
-    if PART_SMALLEST_MM <= largest <= PART_LARGEST_MM:
+    if is_sensible_size(largest):
         return stated, ()
     across, word = (width, "wide") if width >= height else (height, "high")
     others = [u for u in ("mm", "inch") if u != stated]
