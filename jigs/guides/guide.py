@@ -7,7 +7,7 @@ sheet's x and y follow, and along which axis its thickness lies.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from jigs.finding import Finding
@@ -150,3 +150,31 @@ class Guide:
     checks: tuple[CheckSize, ...]
     clearance_mm: float
     findings: tuple[Finding, ...] = ()
+
+    def moved(self, dx_mm: float, dy_mm: float) -> Guide:
+        """Return the same guide with its sheets' coordinates shifted, mm.
+
+        Contacts and datums do not change: they are the part's and the machine's.
+        """
+        by = Transform.translation(dx_mm, dy_mm)
+        return replace(
+            self,
+            plates=tuple(
+                replace(
+                    plate,
+                    region=plate.region.transformed(by),
+                    strokes=tuple(
+                        replace(s, points=tuple(by.point(*p) for p in s.points))
+                        for s in plate.strokes
+                    ),
+                    to_part=by.inverse().then(plate.to_part),
+                )
+                for plate in self.plates
+            ),
+            faces=tuple(
+                replace(f, start=by.point(*f.start), end=by.point(*f.end)) for f in self.faces
+            ),
+            checks=tuple(
+                replace(c, start=by.point(*c.start), end=by.point(*c.end)) for c in self.checks
+            ),
+        )

@@ -17,6 +17,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from kerf.boolean import union
+
 from jigs.datum import face_datum, height_datum, zero_in_sheet
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate
@@ -25,7 +27,6 @@ from jigs.setup import Setup
 from jigs.shop import Shop
 from jigs.table import Table
 from kerf.beam import KerfCard, Operation, Stroke
-from kerf.boolean import union
 from kerf.contour import Contour, Edge, Point, Region, Transform, Vector
 from kerf.errors import GeometryError
 from kerf.offset import offset

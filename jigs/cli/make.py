@@ -1,0 +1,42 @@
+"""``jigs make``: the whole job, worked out and written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from jigs.cli.common import CHECK_FAILED, GOOD, say
+
+
+def make(
+    job: Annotated[Path, typer.Argument(help="Job file (TOML).")],
+    out: Annotated[Path, typer.Option(help="Folder the files are written to.")] = Path("out"),
+    release: Annotated[str, typer.Option(help="DXF release: R2000 or R12.")] = "R2000",
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the record on standard output.")
+    ] = False,
+) -> int:
+    """Make the guides of a job: cut files, set-up sheet, preview and record."""
+    from jigs.job import read_job
+    from jigs.outputs import write_outputs
+    from jigs.plan import plan
+    from jigs.record import record_bytes
+    from jigs.report import findings_text
+    from kerf.errors import InputError
+    from kerf.writing.dxf import RELEASES
+
+    if release not in RELEASES:
+        raise InputError(
+            f'DXF release "{release}" is not offered', hint=f"use {' or '.join(RELEASES)}"
+        )
+    worked = plan(read_job(job))
+    for path in write_outputs(worked, out, release=release):
+        say(f"wrote {path}")
+    if as_json:
+        typer.echo(record_bytes(worked).decode(), nl=False)
+    text = findings_text(worked.findings)
+    if text:
+        say("\n" + text)
+    return GOOD if worked.is_good else CHECK_FAILED

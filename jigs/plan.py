@@ -1,0 +1,192 @@
+"""The one pipeline: a validated job in, everything that is to be written out.
+
+Each set-up becomes a guide of its kind, marked, checked, and turned into beam paths. Checks
+read the guide and never change it; what they find travels with the plan to the sheet, the
+record and the exit code.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from jigs.finding import Finding, Severity
+from jigs.guides.guide import Guide, Plate
+from jigs.guides.kinds import KINDS
+from jigs.job import Job
+from jigs.marks import check_marks, plate_marks
+from jigs.setup import Setup
+from jigs.shop import Laser, Shop
+from jigs.version import VERSION
+from kerf import lettering
+from kerf.beam import CutPlan, KerfCard, Operation, Stroke, beam_paths
+from kerf.contour import Point
+from kerf.writing.statement import statement
+
+#: Free rim of the cut file round the plate, mm: room for the beam and a lead-in.
+RIM_MM = 6.0
+#: Height of the lettering of the file's statement, and the strip below the plate that holds it.
+STATEMENT_MM = 3.0
+STRIP_MM = 9.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedSetup:
+    """One set-up, worked out.
+
+    Args:
+        setup: what was asked.
+        guide: what was made, marked, in the coordinates of its cut file.
+        cuts: one cut plan a plate, in the order of ``guide.plates``.
+        card: the kerf card of the cuts.
+        laser: the laser they are for.
+        findings: what the checks say of it.
+    """
+
+    setup: Setup
+    guide: Guide
+    cuts: tuple[CutPlan, ...]
+    card: KerfCard
+    laser: Laser
+    findings: tuple[Finding, ...]
+
+    @property
+    def zero(self) -> Point:
+        """Program zero in the coordinates of the first plate's cut file, mm."""
+        x, y, _ = self.setup.zero_mm
+        return self.guide.plates[0].to_part.inverse().point(x, y)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """A whole job, worked out."""
+
+    job: Job
+    setups: tuple[PlannedSetup, ...]
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Every finding, in the order of the set-ups."""
+        return tuple(f for planned in self.setups for f in planned.findings)
+
+    @property
+    def is_good(self) -> bool:
+        """Whether no check failed."""
+        return all(f.severity is not Severity.FAIL for f in self.findings)
+
+
+def plan(job: Job) -> Plan:
+    """Return the plan of a job.
+
+    Raises:
+        InputError, GeometryError: a set-up cannot be made at all.
+    """
+    return Plan(job=job, setups=tuple(_planned(job, setup) for setup in job.setups))
+
+
+def _planned(job: Job, setup: Setup) -> PlannedSetup:
+    laser, card = job.shop.laser_for(setup.sheet, setup.laser, where=setup.key_path + ".laser")
+    made = KINDS[setup.guide].make(job.part, setup, job.shop)
+    marked, mark_findings = _marked(made, job, card)
+    guide = marked.moved(RIM_MM, RIM_MM + STRIP_MM)
+    cuts = tuple(_cut_plan(plate, card) for plate in guide.plates)
+    findings = [
+        *guide.findings,
+        *mark_findings,
+        *(f for plate in guide.plates for f in check_marks(plate)),
+        *_check_fits_sheet(setup, guide, cuts, laser, job.shop),
+    ]
+    return PlannedSetup(
+        setup=setup,
+        guide=guide,
+        cuts=cuts,
+        card=card,
+        laser=laser,
+        findings=tuple(findings),
+    )
+
+
+def _marked(guide: Guide, job: Job, card: KerfCard) -> tuple[Guide, tuple[Finding, ...]]:
+    """Return the guide with its plates engraved, and the marks that found no room."""
+    plates, findings = [], []
+    for plate in guide.plates:
+        lines = (
+            f"JOB {job.number} REV {job.revision}",
+            f"{plate.name.upper()} {guide.kind.upper()}",
+            f"{plate.stock} {plate.thickness_mm:.2f} mm",
+            f"KERF {card.name}",
+            f"JIGS {VERSION}",
+        )
+        marks = plate_marks(
+            plate=plate.name,
+            region=plate.region,
+            plane=guide.plane,
+            faces=guide.faces,
+            lines=lines,
+        )
+        plates.append(replace(plate, strokes=(*plate.strokes, *marks.strokes)))
+        findings += marks.findings
+    return replace(guide, plates=tuple(plates)), tuple(findings)
+
+
+def _cut_plan(plate: Plate, card: KerfCard) -> CutPlan:
+    """Return what the laser does for one plate in a file of its own."""
+    box = plate.region.bounds()
+    plan = CutPlan(
+        width_mm=box.x_max + RIM_MM,
+        height_mm=box.y_max + RIM_MM,
+        strokes=plate.strokes,
+        paths=beam_paths(plate.region, card, piece=plate.name),
+        kerf=card,
+    )
+    return replace(plan, strokes=(*plan.strokes, *_statement_strokes(plan, plate.name)))
+
+
+def _statement_strokes(plan: CutPlan, piece: str) -> tuple[Stroke, ...]:
+    """Return the file's statement as reference lettering under the plate, shrunk to fit."""
+    text = statement(plan)
+    room = plan.width_mm - 2 * RIM_MM
+    height = min(STATEMENT_MM, STATEMENT_MM * room / lettering.text_width_mm(text, STATEMENT_MM))
+    return tuple(
+        Stroke(operation=Operation.REFERENCE, points=points, piece=piece)
+        for points in lettering.strokes(text, height_mm=height, at=(RIM_MM, RIM_MM))
+    )
+
+
+def _check_fits_sheet(
+    setup: Setup, guide: Guide, cuts: tuple[CutPlan, ...], laser: Laser, shop: Shop
+) -> list[Finding]:
+    """Return a finding for each plate that fits neither the sheet nor the laser's bed."""
+    sheet = shop.sheet(setup.sheet, where=setup.key_path + ".sheet")
+    findings = []
+    for plate, cut in zip(guide.plates, cuts, strict=True):
+        need = sorted(
+            (
+                plate.region.bounds().width + 2 * cut_margin_mm(cut),
+                plate.region.bounds().height + 2 * cut_margin_mm(cut),
+            )
+        )
+        for what, size in (("sheet", sheet.size_mm), ("laser bed", laser.bed_mm)):
+            room = sorted(size)
+            if need[0] <= room[0] and need[1] <= room[1]:
+                continue
+            findings.append(
+                Finding(
+                    code="plate-too-large",
+                    severity=Severity.FAIL,
+                    subject=f'plate "{plate.name}"',
+                    message=(
+                        f"the plate needs {need[1]:.1f} × {need[0]:.1f} mm; "
+                        f"the {what} is {room[1]:.1f} × {room[0]:.1f} mm"
+                    ),
+                    measured=need[1],
+                    limit=room[1],
+                    unit="mm",
+                    hint="turn the part, narrow the border, or use a larger sheet",
+                )
+            )
+    return findings
+
+
+def cut_margin_mm(cut: CutPlan) -> float:
+    """Return how far the beam reaches outside the plate: a whole kerf, mm."""
+    return cut.kerf.kerf_mm if cut.kerf is not None else 0.0

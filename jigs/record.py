@@ -1,0 +1,132 @@
+"""``record.json``: what a job was made from and what came out, for the repeat a year later.
+
+Units in the record are mm, rad and N. Keys are stable; more may be added.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from pathlib import Path
+from typing import Any
+
+from jigs.finding import Finding
+from jigs.guides.guide import Datum, Plate
+from jigs.plan import Plan, PlannedSetup
+from jigs.version import VERSION
+from kerf.beam import CutPlan, Operation
+
+SCHEMA = 1
+
+
+def record_bytes(plan: Plan) -> bytes:
+    """Return the record of a plan as UTF-8 JSON, the same bytes for the same plan."""
+    text = json.dumps(record(plan), indent=1, ensure_ascii=False, allow_nan=False)
+    return (text + "\n").encode()
+
+
+def record(plan: Plan) -> dict[str, Any]:
+    """Return the record of a plan as plain values."""
+    job = plan.job
+    return {
+        "schema": SCHEMA,
+        "program": {"name": "jigs", "version": VERSION},
+        "job": {
+            "number": job.number,
+            "name": job.name,
+            "revision": job.revision,
+            "quantity": job.quantity,
+            "note": job.note,
+            "units_read": job.units,
+        },
+        "inputs": [{"file": path.name, "sha256": _sha256(path)} for path in job.inputs],
+        "healed": list(job.healed),
+        "findings": [_finding(f) for f in plan.findings],
+        "setups": [_setup(planned) for planned in plan.setups],
+    }
+
+
+def _setup(planned: PlannedSetup) -> dict[str, Any]:
+    guide = planned.guide
+    return {
+        "name": planned.setup.name,
+        "guide": guide.kind,
+        "plane": guide.plane.value,
+        "work_offset": planned.setup.work_offset,
+        "clearance_mm": guide.clearance_mm,
+        "zero_mm": list(planned.setup.zero_mm),
+        "plates": [
+            _plate(plate, cut) for plate, cut in zip(guide.plates, planned.cuts, strict=True)
+        ],
+        "faces": [
+            {
+                "name": face.name,
+                "plate": face.plate,
+                "start": list(face.start),
+                "end": list(face.end),
+                "normal": list(face.normal),
+            }
+            for face in guide.faces
+        ],
+        "datums": {datum.axis: _datum(datum) for datum in guide.datums},
+        "checks": [
+            {
+                "name": check.name,
+                "nominal_mm": check.nominal_mm,
+                "plus_minus_mm": check.plus_minus_mm,
+                "start": list(check.start),
+                "end": list(check.end),
+            }
+            for check in guide.checks
+        ],
+    }
+
+
+def _plate(plate: Plate, cut: CutPlan) -> dict[str, Any]:
+    card = cut.kerf
+    assert card is not None  # a guide is always compensated
+    layers = {operation.value: 0 for operation in Operation}
+    for item in (*cut.paths, *cut.strokes):
+        layers[item.operation.value] += 1
+    return {
+        "name": plate.name,
+        "dxf": f"{plate.name}.dxf",
+        "svg": f"{plate.name}.svg",
+        "layers": layers,
+        "stock": plate.stock,
+        "thickness_mm": plate.thickness_mm,
+        "kerf": {"card": card.name, "used_mm": card.kerf_mm, "u_mm": card.u_mm},
+        "finished": [[list(v) for v in loop.vertices] for loop in plate.region.loops()],
+        "to_part": [list(row) for row in plate.to_part.rows()],
+    }
+
+
+def _datum(datum: Datum) -> dict[str, Any]:
+    return {
+        "face": datum.face,
+        "set_by": datum.set_by.value,
+        "side": datum.side,
+        "offset_mm": datum.offset_mm,
+        "u_mm": datum.u_mm,
+        "pick_up": datum.pick_up,
+        "finder": datum.finder,
+        "tip_radius_mm": datum.tip_radius_mm,
+        "reading_mm": datum.reading_mm,
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "code": finding.code,
+        "severity": finding.severity.value,
+        "subject": finding.subject,
+        "message": finding.message,
+        "measured": finding.measured,
+        "limit": finding.limit,
+        "unit": finding.unit,
+        "hint": finding.hint,
+    }
+
+
+def _sha256(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()

@@ -1,0 +1,117 @@
+"""A cut plan as DXF: arcs as arcs, one layer an operation, millimetres.
+
+Closed paths are LWPOLYLINE with bulges (R2000) or POLYLINE with bulges (R12); a path of two
+half turns is a CIRCLE. Marks are open polylines. Layers carry the operation's name in capitals and
+its colour. All that varies from run to run (dates, identifiers) is fixed, so that the same
+plan writes the same bytes.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from typing import Any, Final
+
+from kerf.beam import CutPlan, Operation
+from kerf.contour import Contour
+
+#: Releases on offer: the first is the default. R12 is for old machine controls.
+RELEASES: Final = ("R2000", "R12")
+
+#: Layer of each operation.
+LAYERS: Final[dict[Operation, str]] = {o: o.value.upper() for o in Operation}
+
+
+def dxf_bytes(
+    plan: CutPlan, *, colours: Mapping[Operation, str], release: str = RELEASES[0]
+) -> bytes:
+    """Return the DXF file of a plan.
+
+    Args:
+        plan: what to cut, mm.
+        colours: "#rrggbb" of each operation.
+        release: "R2000" or "R12".
+    Returns:
+        the file's bytes, the same for the same plan.
+    """
+    import ezdxf
+    from ezdxf import colors
+
+    before = ezdxf.options.write_fixed_meta_data_for_testing
+    ezdxf.options.write_fixed_meta_data_for_testing = True
+    try:
+        doc = ezdxf.new(release, setup=False, units=4)
+        doc.header["$LIMMIN"] = (0.0, 0.0)
+        doc.header["$LIMMAX"] = (plan.width_mm, plan.height_mm)
+        if release != "R12":
+            doc.header["$MEASUREMENT"] = 1
+        for operation, name in LAYERS.items():
+            layer = doc.layers.add(name)
+            rgb = colors.RGB.from_hex(colours[operation])
+            layer.color = _nearest_index(rgb)
+            if release != "R12":
+                layer.rgb = rgb
+        space = doc.modelspace()
+        old = release == "R12"
+        for stroke in plan.strokes:
+            attributes = {"layer": LAYERS[stroke.operation]}
+            _open(space, [tuple(p) for p in stroke.points], attributes, old=old)
+        for path in plan.paths:
+            attributes = {"layer": LAYERS[path.operation]}
+            circle = _circle(path.contour)
+            if circle is not None:
+                x, y, r = circle
+                space.add_circle((x, y), r, dxfattribs=attributes)
+            elif old:
+                space.add_polyline2d(
+                    [tuple(v) for v in path.contour.vertices],
+                    format="xyb",
+                    close=True,
+                    dxfattribs=attributes,
+                )
+            else:
+                space.add_lwpolyline(
+                    [tuple(v) for v in path.contour.vertices],
+                    format="xyb",
+                    close=True,
+                    dxfattribs=attributes,
+                )
+        out = io.StringIO()
+        doc.write(out)
+        return out.getvalue().encode("utf-8" if not old else "cp1252", errors="replace")
+    finally:
+        ezdxf.options.write_fixed_meta_data_for_testing = before
+
+
+def _open(
+    space: Any, points: list[tuple[float, ...]], attributes: dict[str, str], *, old: bool
+) -> None:
+    """Add one open line; strokes that close on themselves are closed."""
+    closed = len(points) > 2 and points[0] == points[-1]
+    if closed:
+        points = points[:-1]
+    if old:
+        space.add_polyline2d(points, close=closed, dxfattribs=attributes)
+    else:
+        space.add_lwpolyline(points, close=closed, dxfattribs=attributes)
+
+
+def _circle(contour: Contour) -> tuple[float, float, float] | None:
+    """Return (x, y, radius) when the loop is two half turns, else None."""
+    if len(contour.vertices) != 2:
+        return None
+    a, b = contour.vertices
+    if abs(abs(a.bulge) - 1) > 1e-12 or a.bulge != b.bulge:
+        return None
+    edge = contour.edge(0)
+    return (a.x + b.x) / 2, (a.y + b.y) / 2, edge.chord_mm / 2
+
+
+def _nearest_index(rgb: Any) -> int:
+    """Return the colour index nearest to an RGB, for programs that read only the index."""
+    from ezdxf import colors
+
+    return min(
+        range(1, 250),
+        key=lambda i: sum((a - b) ** 2 for a, b in zip(colors.aci2rgb(i), rgb, strict=True)),
+    )
