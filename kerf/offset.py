@@ -1,11 +1,51 @@
-"""Offset of a region by ±d with arcs kept as arcs."""
+"""Offset of a region by ±d with arcs kept as arcs, each result proven before it is returned.
+
+Every edge moves by d along its normal: a line stays a line, an arc keeps its centre. Where
+that opens a corner, a joint fills it. These curves are cut wherever two of them meet, and a
+bit bounds the result exactly when nothing of the source lies nearer to its middle than |d|:
+every point of the curves is |d| from its own foot, so a nearer foot means that it is buried.
+That one test decides merges, splits, closing holes and overrun corners alike; there is no
+case for each. The bits left over close into loops.
+
+A hollow arc of radius r <= |d| leaves no curve: all it could bound is nearer to its ends.
+Edges that meet in a turn too small to matter are moved to one common point, so that tangent
+joints do not breed slivers. Features that close exactly are closed.
+
+Mitred and bevelled joints cover other ground than the disc about a corner, so for them the
+test asks for the strip beside each edge and the triangle or kite at each corner instead.
+
+The proof is independent of how the loops were made: points all along them must lie |d| from
+the source, and area and number of loops must be those that shapely finds on fine facets.
+What cannot be proven at any of several tolerances raises ``OffsetUnproven``.
+
+Source: offset of a set as the union of discs (Minkowski sum), any text on mathematical
+morphology; validity of an offset bit by its distance to the source: Tiller & Hanson 1984,
+"Offsets of Two-Dimensional Profiles" (cited from memory).
+"""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from kerf.contour import Region
+import numpy as np
+import shapely
+
+from kerf.arrangement import Loop, joined_loops, regions_of, split
+from kerf.contour import Floats, Region, Transform
+from kerf.errors import GeometryError
+from kerf.pieces import Complexes, Indices, Pieces, cross, following, meeting
+from kerf.proof import agrees_with_facets, faceted
+from kerf.tolerance import RELATIVE_ROUNDING
+
+
+class Joint(StrEnum):
+    """How an opened corner is filled."""
+
+    ROUND = "round"  #: an arc about the corner, radius |d|
+    MITRE = "mitre"  #: the edges' tangents meet, up to a limit; beyond it, bevelled
+    BEVEL = "bevel"  #: a straight line from edge to edge
 
 
 class OffsetOutcome(StrEnum):
@@ -17,6 +57,10 @@ class OffsetOutcome(StrEnum):
     VANISHED = "vanished"  #: nothing is left
 
 
+class OffsetUnproven(GeometryError):
+    """An offset whose result could not be proven; none is returned."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offset:
     """Result of an offset: the regions left, largest first, and what happened."""
@@ -25,6 +69,264 @@ class Offset:
     outcome: OffsetOutcome
 
 
-def offset(region: Region, distance_mm: float) -> Offset:
-    """Return the region grown (distance > 0) or shrunk (distance < 0), mm."""
-    raise NotImplementedError
+#: Tolerances tried in turn, as multiples of the rounding of the region's size.
+_LADDER = (1.0, 0.1, 10.0, 0.01, 100.0)
+
+
+def offset(
+    region: Region, distance_mm: float, *, joint: Joint = Joint.ROUND, limit: float = 4.0
+) -> Offset:
+    """Return the region grown (distance > 0) or shrunk (distance < 0).
+
+    Args:
+        region: loops that neither cross themselves nor each other.
+        distance_mm: how far every edge moves out of the material, mm.
+        joint: how opened corners are filled.
+        limit: a mitre's tip lies at most limit × |distance| from its corner, >= 1; a sharper
+            corner is bevelled.
+    Raises:
+        GeometryError: the distance is not a finite number, or the limit is below 1.
+        OffsetUnproven: no result could be proven.
+    """
+    if not math.isfinite(distance_mm):
+        raise GeometryError(f"an offset needs a finite distance, not {distance_mm} mm")
+    if not limit >= 1.0:
+        raise GeometryError(f"a mitre limit is at least 1, not {limit:.4g}")
+    if distance_mm == 0.0:
+        return Offset(regions=(region,), outcome=OffsetOutcome.WHOLE)
+    box = region.bounds()
+    if distance_mm < 0 and -2 * distance_mm > min(box.width, box.height) * (1 + 1e-9):
+        return Offset(regions=(), outcome=OffsetOutcome.VANISHED)
+    origin = complex(*box.centre)
+    size = max(box.width, box.height) / 2 + abs(distance_mm)
+    source, loop_of = Pieces.of_loops(region.loops(), origin)
+    for factor in _LADDER:
+        tol = factor * RELATIVE_ROUNDING * size
+        raw = _raw_curves(source, loop_of, distance_mm, joint, limit, tol)
+        bits = split(raw.pieces, tol)
+        bits = bits.take(~raw.buries(bits.middle, tol))
+        loops = joined_loops(bits, tol, origin)
+        if loops is None:
+            continue
+        regions = regions_of([loop.contour for loop in loops])
+        if regions is None or not _proven(region, regions, raw, origin, size):
+            continue
+        return Offset(regions=regions, outcome=_outcome(region, regions, loops, raw.loop_of))
+    raise OffsetUnproven(
+        f"the offset of a region of {len(source)} edges by {distance_mm:.6g} mm "
+        "could not be proven right",
+        hint="check the outline for edges that cross or run over each other, "
+        "or change the distance by a micrometre",
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Raw:
+    """The moved edges and joints, and what they were moved from.
+
+    Args:
+        source: edges of the region.
+        reach: |distance|, mm.
+        open_start, open_end: per source edge, 0 where the disc about that end is covered,
+            infinity where a mitre or bevel covers the corner instead.
+        pieces: moved edges, then joints.
+        loop_of: loop of the region each piece came from.
+        corners: mitres and bevels as convex polygons, corner first, counter-clockwise,
+            shape (m, 4); a triangle repeats its last point.
+        sign: of the distance.
+    """
+
+    source: Pieces
+    reach: float
+    open_start: Floats
+    open_end: Floats
+    pieces: Pieces
+    loop_of: Indices
+    corners: Complexes
+    sign: int
+
+    def nearest(self, z: Complexes, *, beyond: float) -> Floats:
+        """Return the distance from each point to the source, infinite past reach + beyond."""
+        best = np.full(len(z), np.inf)
+        here = np.stack((z.real, z.imag, z.real, z.imag))
+        boxes = self.source.boxes()
+        # In portions, so that a large distance over many short edges stays in memory.
+        for low in range(0, len(z), 20_000):
+            i, j = meeting(here[:, low : low + 20_000], boxes, self.reach + beyond)
+            d = self.source.distance(j, z[i + low], self.open_start, self.open_end)
+            np.minimum.at(best, i + low, d)
+        return best
+
+    def buries(self, z: Complexes, tol: float) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+        """Return which points lie inside the covered ground by more than tol, mm."""
+        buried = self.nearest(z, beyond=0.0) < self.reach - tol
+        if len(self.corners):
+            # Depth inside a convex polygon: least distance to the left of its sides.
+            side = np.roll(self.corners, -1, axis=1) - self.corners
+            real = np.abs(side) > 0
+            unit = np.where(real, side, 1.0) / np.where(real, np.abs(side), 1.0)
+            box = np.stack(
+                (
+                    self.corners.real.min(axis=1),
+                    self.corners.imag.min(axis=1),
+                    self.corners.real.max(axis=1),
+                    self.corners.imag.max(axis=1),
+                )
+            )
+            i, j = meeting(np.stack((z.real, z.imag, z.real, z.imag)), box, 0.0)
+            depth = cross(unit[j], z[i][:, None] - self.corners[j])
+            # The two sides at the corner itself border on the strips beside the edges.
+            seam = np.zeros(4, dtype=bool)
+            seam[[0, 3]] = True
+            deep = np.where(real[j], depth > np.where(seam, -tol, tol), True).all(axis=1)
+            buried[i[deep]] = True
+        return buried
+
+
+def _raw_curves(
+    source: Pieces, loop_of: Indices, d: float, joint: Joint, limit: float, tol: float
+) -> _Raw:
+    """Return every edge moved by d, mm, and the joints of the corners that this opens."""
+    counts = np.bincount(loop_of)
+    after = following(counts)
+    before = np.empty_like(after)
+    before[after] = np.arange(len(after))
+    leaves, arrives = source.tangents()
+    n = len(source)
+
+    # Corner k is the start of edge k; t_in arrives there and t_out leaves.
+    t_in, t_out = arrives[before], leaves
+    turn = np.angle(t_out * np.conj(t_in))
+    shut = abs(d) * turn * turn / 8 <= 0.1 * tol
+    bisector = t_in + t_out
+    common = source.start - 1j * d * np.where(shut, bisector, 1.0) / np.abs(
+        np.where(shut, bisector, 1.0)
+    )
+    start = np.where(shut, common, source.start - 1j * d * t_out)
+    end_before = np.where(shut, common, source.start - 1j * d * t_in)
+    end = end_before[after]
+    opened = ~shut & (turn * d > 0)
+
+    arc = source.turn != 0
+    radius = np.where(arc, source.radius + d * np.sign(source.turn), 0.0)
+    kept = ~arc | (radius > tol)
+    # An arc shrunk to nothing leaves its centre, shared by its neighbours.
+    point = arc & (np.abs(radius) <= tol)
+    start = np.where(point, source.centre, start)
+    end = np.where(point, source.centre, end)
+    end[before] = np.where(point & shut, source.centre, end[before])
+    start[after] = np.where(point & shut[after], source.centre, start[after])
+    moved = Pieces.of(start, end, np.where(arc, source.centre, 0), radius, source.turn)
+    # A line whose ends have come together, or past each other, is none.
+    kept &= arc | (np.abs(end - start) > 0)
+
+    k = np.flatnonzero(opened)
+    open_start, open_end = np.zeros(n), np.zeros(n)
+    corners = np.empty((0, 4), dtype=np.complex128)
+    at, a, b = source.start[k], end_before[k], start[k]
+    if joint is Joint.ROUND:
+        joints = Pieces.of(a, b, at, np.full(len(k), abs(d)), turn[k])
+        joint_loop = loop_of[k]
+    else:
+        open_start[k] = np.inf
+        open_end[before[k]] = np.inf
+        tip_far = 1 / np.cos(turn[k] / 2)
+        mitred = (tip_far <= limit) & (joint is Joint.MITRE)
+        half = t_in[k] * np.exp(0.5j * turn[k])
+        tip = np.where(mitred, at - 1j * d * half * np.where(mitred, tip_far, 1.0), b)
+        corners = np.stack((at, a, tip, b), axis=1)
+        if d < 0:
+            corners = corners[:, [0, 3, 2, 1]]
+        ends_a, ends_b = np.concatenate((a, tip[mitred])), np.concatenate((tip, b[mitred]))
+        zero = np.zeros(len(ends_a))
+        joints = Pieces.of(ends_a, ends_b, zero + 0j, zero, zero)
+        joint_loop = np.concatenate((loop_of[k], loop_of[k][mitred]))
+    pieces = Pieces(
+        **{
+            name: np.concatenate((getattr(moved, name)[kept], getattr(joints, name)))
+            for name in Pieces.__slots__
+        }
+    )
+    return _Raw(
+        source=source,
+        reach=abs(d),
+        open_start=open_start,
+        open_end=open_end,
+        pieces=pieces,
+        loop_of=np.concatenate((loop_of[kept], joint_loop)),
+        corners=corners,
+        sign=1 if d > 0 else -1,
+    )
+
+
+def _proven(
+    region: Region, regions: tuple[Region, ...], raw: _Raw, origin: complex, size: float
+) -> bool:
+    """Return whether the result stands |d| from the source and agrees with fine facets."""
+    allowed = 10 * RELATIVE_ROUNDING * size
+    loops = [loop for r in regions for loop in r.loops()]
+    if loops:
+        result, _ = Pieces.of_loops(loops, origin)
+        every = np.arange(len(result))
+        z = np.concatenate([result.at(every, np.full(len(every), s)) for s in (0.0, 0.29, 0.68)])
+        if raw.buries(z, allowed).any():
+            return False
+        if (
+            not len(raw.corners)
+            and (raw.nearest(z, beyond=2 * allowed) > raw.reach + allowed).any()
+        ):
+            return False
+    home = region.transformed(Transform.translation(-origin.real, -origin.imag))
+    return agrees_with_facets(
+        regions, lambda error: _offset_of_facets(home, raw, error), length_mm=region.length_mm
+    )
+
+
+def _offset_of_facets(region: Region, raw: _Raw, error: float) -> shapely.Geometry:
+    """Return shapely's offset of the region (about the origin of raw) on facets, mm."""
+    source = faceted(region, error)
+    quarter = math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - error / raw.reach)))
+    if not len(raw.corners):
+        return shapely.buffer(source, raw.sign * raw.reach, quad_segs=quarter)
+    covered = [*_strips(raw, error), *shapely.polygons(_points(raw.corners)).tolist()]
+    if raw.sign > 0:
+        return shapely.union_all([source, *covered])
+    return shapely.difference(source, shapely.union_all(covered))
+
+
+def _strips(raw: _Raw, error: float) -> list[shapely.Geometry]:
+    """Return the ground each source edge covers beside it, on facets; discs where it keeps one."""
+    edges, d = raw.source, raw.sign * raw.reach
+    strips: list[shapely.Geometry] = []
+    for k in range(len(edges)):
+        reach = edges.radius[k] + raw.reach
+        step = 2 * math.acos(1 - min(1.0, error / reach))
+        shares = np.linspace(0, 1, 1 + max(1, math.ceil(abs(edges.turn[k]) / step)))
+        near = edges.at(np.full(len(shares), k), shares)
+        if edges.turn[k] == 0:
+            chord = edges.end[k] - edges.start[k]
+            far = near - 1j * d * chord / abs(chord)
+        else:
+            # Toward the centre no further than the centre.
+            out = max(-edges.radius[k], d * np.sign(edges.turn[k]))
+            far = near + (near - edges.centre[k]) / edges.radius[k] * out
+        strips.append(shapely.Polygon(_points(np.concatenate((near, far[::-1])))).buffer(0))
+    return strips
+
+
+def _points(z: Complexes) -> Floats:
+    """Return points as rows (x, y) instead of complex numbers."""
+    return np.stack((z.real, z.imag), axis=-1)
+
+
+def _outcome(
+    region: Region, regions: tuple[Region, ...], loops: list[Loop], loop_of: Indices
+) -> OffsetOutcome:
+    if not regions:
+        return OffsetOutcome.VANISHED
+    if len(regions) > 1:
+        return OffsetOutcome.SPLIT
+    origins = sorted(sorted(set(loop_of[list(loop.pieces)].tolist())) for loop in loops)
+    if origins == [[k] for k in range(len(region.loops()))]:
+        return OffsetOutcome.WHOLE
+    return OffsetOutcome.HOLES_CHANGED

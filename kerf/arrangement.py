@@ -1,0 +1,377 @@
+"""Cut lines and arcs where they meet, keep some of the bits, and join those into loops.
+
+The common ground of offsets and booleans. ``split`` cuts every piece at every place where
+another meets it and names the places (nodes). The caller decides which bits bound the
+result. ``joined_loops`` then
+
+1. drops bits that run over each other in opposite directions, for there the result has
+   material on both sides, and keeps one of those that run the same way;
+2. drops bits that lead nowhere: the overrun of a joint too shallow for the caller's test;
+3. follows the bits from node to node, material on the left, turning sharply left where
+   several leave a node, so that pieces that touch in a point come out apart;
+4. joins neighbours that lie on one line or one circle.
+
+It refuses to guess: when bits do not close, it answers None and the caller tries again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from kerf.contour import Contour, Floats, Region, Vertex
+from kerf.pieces import Complexes, Indices, Pieces, cross, crossings, following, meeting
+from kerf.tolerance import COINCIDENT_MM
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bits:
+    """Parts of pieces between neighbouring nodes.
+
+    Args:
+        pieces: the pieces that were cut.
+        node: positions of the nodes, shape (k,), mm.
+        piece: piece each bit is part of, shape (n,).
+        low, high: shares of the piece's length at the bit's ends, shape (n,).
+        first, last: nodes at the bit's ends, shape (n,).
+    """
+
+    pieces: Pieces
+    node: Complexes
+    piece: Indices
+    low: Floats
+    high: Floats
+    first: Indices
+    last: Indices
+
+    def __len__(self) -> int:
+        return len(self.piece)
+
+    @property
+    def middle(self) -> Complexes:
+        """Middle of each bit, mm."""
+        return self.pieces.at(self.piece, (self.low + self.high) / 2)
+
+    @property
+    def length(self) -> Floats:
+        """Length of each bit, mm."""
+        out: Floats = self.pieces.length[self.piece] * (self.high - self.low)
+        return out
+
+    def take(self, which: Indices | NDArray[np.bool_]) -> Bits:
+        """Return some of the bits."""
+        return Bits(
+            pieces=self.pieces,
+            node=self.node,
+            piece=self.piece[which],
+            low=self.low[which],
+            high=self.high[which],
+            first=self.first[which],
+            last=self.last[which],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loop:
+    """A closed run of bits, and the pieces it was made of.
+
+    Args:
+        contour: material on the left: counter-clockwise for an outer loop.
+        pieces: numbers of the pieces it runs over.
+    """
+
+    contour: Contour
+    pieces: frozenset[int]
+
+
+def clustered(z: Complexes, tol: float) -> Indices:
+    """Return a number for each point, the same for points linked by steps within tol, mm."""
+    group = np.zeros(len(z), dtype=np.int64)
+    for part in (z.real, z.imag, z.real, z.imag):
+        order = np.lexsort((part, group))
+        new = (np.diff(group[order]) != 0) | (np.diff(part[order]) > tol)
+        group[order] = np.concatenate(([0], np.cumsum(new)))
+    return group
+
+
+def split(pieces: Pieces, tol: float) -> Bits:
+    """Return the pieces cut wherever two of them meet.
+
+    Args:
+        tol: points this close are one node, mm.
+    """
+    boxes = pieces.boxes()
+    i, j = meeting(boxes, boxes, 2 * tol)
+    once = i < j
+    which, share, point = crossings(pieces, i[once], j[once], tol)
+
+    n = len(pieces)
+    every = np.arange(n)
+    piece = np.concatenate((every, every, which))
+    share = np.concatenate((np.zeros(n), np.ones(n), np.clip(share, 0.0, 1.0)))
+    position = np.concatenate((pieces.start, pieces.end, point))
+    node = clustered(position, tol)
+    # The first point of a node stands for it: ends come before crossings.
+    _, representative = np.unique(node, return_index=True)
+
+    order = np.lexsort((share, piece))
+    piece, share, node = piece[order], share[order], node[order]
+    real = (piece[1:] == piece[:-1]) & (
+        (node[1:] != node[:-1]) | (pieces.length[piece[1:]] * (share[1:] - share[:-1]) > 100 * tol)
+    )
+    k = np.flatnonzero(real)
+    return Bits(
+        pieces=pieces,
+        node=position[representative],
+        piece=piece[k],
+        low=share[k],
+        high=share[k + 1],
+        first=node[k],
+        last=node[k + 1],
+    )
+
+
+def uncovered(bits: Bits, tol: float) -> Bits:
+    """Return the bits less those that run over each other (step 1 of the module's story)."""
+    low, high = np.minimum(bits.first, bits.last), np.maximum(bits.first, bits.last)
+    key = low * len(bits.node) + high
+    _, group, count = np.unique(key, return_inverse=True, return_counts=True)
+    shared = np.flatnonzero(count[group] > 1)
+    if not len(shared):
+        return bits
+    spot = clustered(bits.middle[shared], 8 * tol)
+    _, group, count = np.unique(
+        group[shared] * len(shared) + spot, return_inverse=True, return_counts=True
+    )
+    forward = bits.first[shared] < bits.last[shared]
+    ahead = np.bincount(group, weights=forward) > 0
+    back = np.bincount(group, weights=~forward) > 0
+    seen_first = np.zeros(len(shared), dtype=bool)
+    seen_first[np.unique(group, return_index=True)[1]] = True
+    drop = (ahead & back)[group] | ~seen_first
+    keep = np.ones(len(bits), dtype=bool)
+    keep[shared[drop]] = False
+    return bits.take(keep)
+
+
+def joined_loops(bits: Bits, tol: float, origin: complex) -> list[Loop] | None:
+    """Return the loops the bits close into, or None when they do not close.
+
+    Loops thinner than COINCIDENT_MM throughout enclose nothing and are left out.
+
+    Args:
+        tol: as for ``split``, mm.
+        origin: added to every point.
+    """
+    bits = _without_dead_ends(uncovered(bits, tol))
+    if not len(bits):
+        return []
+    k = len(bits.node)
+    out, into = np.bincount(bits.first, minlength=k), np.bincount(bits.last, minlength=k)
+    if (out != into).any():
+        return None
+    order = np.argsort(bits.first, kind="stable")
+    ranked = bits.first[order]
+    successor = order[np.searchsorted(ranked, bits.last)]
+    busy = np.flatnonzero(out > 1)
+    for node in busy.tolist():
+        if not _settle(bits, node, successor):
+            return None
+    return _contours(bits, _rings(bits, successor, busy), tol, origin)
+
+
+def _without_dead_ends(bits: Bits) -> Bits:
+    k = len(bits.node)
+    while len(bits):
+        out, into = np.bincount(bits.first, minlength=k), np.bincount(bits.last, minlength=k)
+        alive = (into[bits.first] > 0) & (out[bits.last] > 0)
+        if alive.all():
+            break
+        bits = bits.take(alive)
+    return bits
+
+
+def _settle(bits: Bits, node: int, successor: Indices) -> bool:
+    """Pair the bits that reach a busy node with those that leave it; say whether they pair.
+
+    Directions are taken where a small circle about the node cuts the bits, so that curves
+    that leave the node along one tangent are told apart.
+    """
+    leaving, reaching = np.flatnonzero(bits.first == node), np.flatnonzero(bits.last == node)
+    length = bits.length
+    step = min(float(length[leaving].min()), float(length[reaching].min())) / 4
+    whole = bits.pieces.length
+    at = bits.node[node]
+    lp, rp = bits.piece[leaving], bits.piece[reaching]
+    ahead = np.angle(bits.pieces.at(lp, bits.low[leaving] + step / whole[lp]) - at)
+    back = np.angle(bits.pieces.at(rp, bits.high[reaching] - step / whole[rp]) - at)
+    # Clockwise from where we came: the first bit met bounds the material on our left.
+    clockwise = (back[:, None] - ahead[None, :]) % (2 * math.pi)
+    choice = leaving[np.argmin(clockwise, axis=1)]
+    successor[reaching] = choice
+    return len(set(choice.tolist())) == len(leaving)
+
+
+def _rings(bits: Bits, successor: Indices, busy: Indices) -> list[list[int]]:
+    """Return the closed runs of bits, cut apart where a run passes a node twice."""
+    step, unused = successor.tolist(), bytearray(b"\x01" * len(bits))
+    rings: list[list[int]] = []
+    for seed in range(len(bits)):
+        if not unused[seed]:
+            continue
+        ring, k = [], seed
+        while unused[k]:
+            unused[k] = 0
+            ring.append(k)
+            k = step[k]
+        rings.append(ring)
+    if not len(busy):
+        return rings
+    first = bits.first.tolist()
+    simple: list[list[int]] = []
+    for ring in rings:
+        if max(Counter(first[k] for k in ring).values()) == 1:
+            simple.append(ring)
+            continue
+        path: list[int] = []
+        place: dict[int, int] = {}
+        for k in ring:
+            if first[k] in place:
+                cut = place[first[k]]
+                simple.append(path[cut:])
+                for gone in path[cut:]:
+                    del place[first[gone]]
+                del path[cut:]
+            place[first[k]] = len(path)
+            path.append(k)
+        simple.append(path)
+    return simple
+
+
+def _contours(bits: Bits, rings: list[list[int]], tol: float, origin: complex) -> list[Loop]:
+    """Return the rings as contours, neighbours on one carrier joined. All rings at once."""
+    counts = np.array([len(ring) for ring in rings])
+    bits = bits.take(np.concatenate([np.array(ring, dtype=np.int64) for ring in rings]))
+    after = following(counts)
+    source = bits.pieces
+    p = bits.piece
+    start, end = bits.node[bits.first], bits.node[bits.last]
+    turn = source.turn[p] * (bits.high - bits.low)
+
+    # Does the next bit go on along the same line or circle?
+    q = p[after]
+    same_arc = (
+        (turn * turn[after] > 0)
+        & (np.abs(source.centre[p] - source.centre[q]) <= tol)
+        & (np.abs(source.radius[p] - source.radius[q]) <= tol)
+    )
+    u, v = end - start, (end - start)[after]
+    same_line = (
+        (turn == 0)
+        & (turn[after] == 0)
+        & (u.real * v.real + u.imag * v.imag > 0)
+        & (np.abs(cross(u, u + v)) <= tol * np.abs(u + v))
+    )
+    goes_on = same_arc | same_line
+    head = np.ones(len(bits), dtype=bool)
+    head[after] = ~goes_on
+
+    ring_of = np.repeat(np.arange(len(rings)), counts)
+    starts = np.cumsum(counts) - counts
+    headless = np.bincount(ring_of, weights=head, minlength=len(rings)) == 0
+    head[starts[headless]] = True  # a full circle, split into halves below
+    owner = np.cumsum(head) - 1
+    last_head = np.zeros(len(rings), dtype=np.int64)
+    last_head[ring_of[head]] = owner[head]
+    first_head = np.full(len(rings), len(bits))
+    np.minimum.at(first_head, ring_of[head], np.flatnonzero(head))
+    wrapped = np.arange(len(bits)) < first_head[ring_of]
+    owner[wrapped] = last_head[ring_of[wrapped]]
+    total = np.bincount(owner, weights=turn)
+
+    h = np.flatnonzero(head)
+    head_counts = np.bincount(ring_of[h], minlength=len(rings))
+    a = start[h]
+    b = a[following(head_counts)]
+    rows = np.column_stack((a.real, a.imag, np.zeros(len(h))))
+    lone = a == b
+    arc = (total != 0) & ~lone
+    rows[arc, 2] = bulges(
+        a[arc], b[arc], source.centre[p[h[arc]]], source.radius[p[h[arc]]], total[arc]
+    )
+    x0, y0 = origin.real, origin.imag
+
+    loops: list[Loop] = []
+    position = 0
+    for ring, count in enumerate(head_counts.tolist()):
+        part = rows[position : position + count]
+        members = p[starts[ring] : starts[ring] + counts[ring]]
+        if headless[ring] or (count == 1 and lone[position]):
+            c = source.centre[members[0]]
+            far = 2 * c - a[position]
+            sign = math.copysign(1.0, total[position])
+            part = np.array(
+                ((a[position].real, a[position].imag, sign), (far.real, far.imag, sign))
+            )
+        position += count
+        if len(part) < 2 or (len(part) == 2 and not part[:, 2].any()):
+            continue
+        contour = Contour(
+            vertices=tuple(Vertex(x + x0, y + y0, bulge) for x, y, bulge in part.tolist())
+        )
+        if 2 * contour.area_mm2 > COINCIDENT_MM * contour.length_mm:
+            loops.append(Loop(contour=contour, pieces=frozenset(members.tolist())))
+    return loops
+
+
+def bulges(a: Complexes, b: Complexes, centre: Complexes, radius: Floats, turn: Floats) -> Floats:
+    """Return the bulges of arcs from a to b. Well-conditioned from a sliver to a full turn.
+
+    With half chord c and distance h from centre to chord, tan(sweep/4) is c / (r + h) up to
+    half a turn and (r + h) / c beyond.
+    """
+    chord = b - a
+    size = np.abs(chord)
+    h = np.abs(cross(a - centre, chord)) / size
+    small = size / 2 / (radius + h)
+    out: Floats = np.sign(turn) * np.where(np.abs(turn) <= math.pi, small, 1 / small)
+    return out
+
+
+def regions_of(loops: list[Contour]) -> tuple[Region, ...] | None:
+    """Return the regions that loops with material on their left bound, largest first.
+
+    None when a hole lies in no outer loop.
+    """
+    outers = sorted((c for c in loops if c.is_ccw), key=lambda c: -c.area_mm2)
+    holes: list[list[Contour]] = [[] for _ in outers]
+    boxes = [c.bounds() for c in outers]
+    for hole in loops:
+        if hole.is_ccw:
+            continue
+        if len(outers) == 1:
+            holes[0].append(hole)
+            continue
+        # The middle of an edge: a hole may touch its outer loop in a vertex.
+        x, y = hole.edge(0).point_at(0.5)
+        # The smallest outer loop about the point holds it.
+        for k in reversed(range(len(outers))):
+            box = boxes[k]
+            if (
+                box.x_min <= x <= box.x_max
+                and box.y_min <= y <= box.y_max
+                and outers[k].contains(x, y)
+            ):
+                holes[k].append(hole)
+                break
+        else:
+            return None
+    if not outers and len(loops):
+        return None
+    return tuple(
+        Region(outer=outer, holes=tuple(inner)) for outer, inner in zip(outers, holes, strict=True)
+    )

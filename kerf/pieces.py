@@ -1,0 +1,310 @@
+"""Many lines and arcs at once, as arrays: points on them, distances, crossings.
+
+Offset and boolean operations cut every curve wherever another meets it. Both work on the
+arrays held here. A point is one complex number x + iy, so that a turn is a product, a dot
+product ``Re(a* b)`` and a cross product ``Im(a* b)``.
+
+Two curves meet where their carriers cross and, tested on its own, where an end of one
+lies on the other. The second test makes overlaps and seams safe: collinear runs, arcs of
+one circle, and a curve that passes through the joint of two others need no case of their
+own, and a touch too shallow to be seen as a crossing loses no more than the tolerance.
+
+Formulas: line–line by cross products; line–circle and circle–circle by the foot of the
+centre and the half chord. Source: any handbook of plane analytic geometry.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Self
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from kerf.contour import Contour, Floats
+from kerf.tolerance import STRAIGHT_BULGE
+
+Complexes = NDArray[np.complex128]
+Indices = NDArray[np.int64]
+
+#: Below this many box pairs a plain comparison beats building a tree.
+_PLAIN_PAIRS = 60_000
+
+
+def dot(a: Complexes, b: Complexes) -> Floats:
+    """Return the dot products of vectors held as complex numbers."""
+    out: Floats = a.real * b.real + a.imag * b.imag
+    return out
+
+
+def cross(a: Complexes, b: Complexes) -> Floats:
+    """Return the cross products of vectors held as complex numbers."""
+    out: Floats = a.real * b.imag - a.imag * b.real
+    return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pieces:
+    """Directed lines and arcs.
+
+    Args:
+        start, end: ends, shape (n,), mm.
+        centre: centres of arcs, shape (n,), mm; 0 for lines.
+        radius: radii of arcs, shape (n,), mm; 0 for lines.
+        turn: signed sweep, shape (n,), rad, counter-clockwise positive; 0 for lines.
+        length: shape (n,), mm.
+    """
+
+    start: Complexes
+    end: Complexes
+    centre: Complexes
+    radius: Floats
+    turn: Floats
+    length: Floats
+
+    @classmethod
+    def of(
+        cls, start: Complexes, end: Complexes, centre: Complexes, radius: Floats, turn: Floats
+    ) -> Self:
+        """Return the pieces with their lengths."""
+        length = np.where(turn == 0.0, np.abs(end - start), radius * np.abs(turn))
+        return cls(start=start, end=end, centre=centre, radius=radius, turn=turn, length=length)
+
+    @classmethod
+    def of_loops(cls, loops: Iterable[Contour], origin: complex) -> tuple[Self, Indices]:
+        """Return all edges of some loops about an origin, and the number of each one's loop."""
+        rows = [loop.array() for loop in loops]
+        counts = np.array([len(r) for r in rows])
+        xyb = np.concatenate(rows)
+        start = (xyb[:, 0] + 1j * xyb[:, 1]) - origin
+        end = start[following(counts)]
+        bulge = np.where(np.abs(xyb[:, 2]) > STRAIGHT_BULGE, xyb[:, 2], 0.0)
+        arc = bulge != 0.0
+        safe = np.where(arc, bulge, 1.0)
+        chord = end - start
+        centre = np.where(arc, (start + end) / 2 + 1j * chord * (1 - safe * safe) / (4 * safe), 0)
+        radius = np.where(arc, np.abs(chord) * (1 + safe * safe) / (4 * np.abs(safe)), 0.0)
+        turn = 4 * np.arctan(bulge)
+        return cls.of(start, end, centre, radius, turn), np.repeat(np.arange(len(rows)), counts)
+
+    def __len__(self) -> int:
+        return len(self.start)
+
+    def take(self, which: Indices | NDArray[np.bool_]) -> Pieces:
+        """Return some of the pieces."""
+        return Pieces(
+            start=self.start[which],
+            end=self.end[which],
+            centre=self.centre[which],
+            radius=self.radius[which],
+            turn=self.turn[which],
+            length=self.length[which],
+        )
+
+    def tangents(self) -> tuple[Complexes, Complexes]:
+        """Return the unit directions of travel at the starts and at the ends."""
+        chord = self.end - self.start
+        chord = chord / np.abs(chord)
+        half = np.exp(0.5j * self.turn)
+        return chord / half, chord * half
+
+    def at(self, which: Indices, share: Floats) -> Complexes:
+        """Return the points at some shares of the lengths of some pieces, mm."""
+        start, turn = self.start[which], self.turn[which]
+        out = start + share * (self.end[which] - start)
+        arc = np.flatnonzero(turn)
+        if len(arc):
+            c = self.centre[which[arc]]
+            out[arc] = c + (start[arc] - c) * np.exp(1j * (turn[arc] * share[arc]))
+        return out
+
+    def share(self, which: Indices, z: Complexes) -> Floats:
+        """Return the share of the length at which each point's foot on the carrier lies.
+
+        An arc's circle is cut open opposite its middle, so the share runs below 0 and above 1.
+        """
+        start, turn = self.start[which], self.turn[which]
+        chord = self.end[which] - start
+        with np.errstate(invalid="ignore", divide="ignore"):
+            out = dot(z - start, chord) / dot(chord, chord)
+        arc = np.flatnonzero(turn)
+        if len(arc):
+            c, sweep = self.centre[which[arc]], np.abs(turn[arc])
+            u = np.angle((z[arc] - c) * np.conj(start[arc] - c)) * np.sign(turn[arc])
+            out[arc] = np.where(u < sweep / 2 - math.pi, u + 2 * math.pi, u) / sweep
+        return out
+
+    def off(self, which: Indices, z: Complexes) -> Floats:
+        """Return the distance from each point to the carrier (whole line or circle), mm."""
+        start, turn = self.start[which], self.turn[which]
+        chord = self.end[which] - start
+        with np.errstate(invalid="ignore", divide="ignore"):
+            out: Floats = np.abs(cross(chord, z - start)) / np.abs(chord)
+        arc = np.flatnonzero(turn)
+        if len(arc):
+            k = which[arc]
+            out[arc] = np.abs(np.abs(z[arc] - self.centre[k]) - self.radius[k])
+        return out
+
+    def distance(
+        self, which: Indices, z: Complexes, open_start: Floats, open_end: Floats
+    ) -> Floats:
+        """Return the distance from each point to one piece, mm.
+
+        Args:
+            which: a piece for each point.
+            z: the points.
+            open_start, open_end: shape (n,), per piece: added to the distance where the
+                nearest point of the piece is that end (0 to count it, infinity to not).
+        """
+        start, end = self.start[which], self.end[which]
+        chord = end - start
+        from_start = z - start
+        along = dot(from_start, chord)
+        chord2 = dot(chord, chord)
+        near = np.abs(cross(chord, from_start)) / np.sqrt(chord2)
+        inside = (along >= 0) & (along <= chord2)
+        arc = np.flatnonzero(self.turn[which])
+        if len(arc):
+            k = which[arc]
+            u = z[arc] - self.centre[k]
+            reach = np.abs(u)
+            near[arc] = np.abs(reach - self.radius[k])
+            # The middle of the arc lies to the right of its chord when it turns left.
+            middle = chord[arc] * (-1j * np.sign(self.turn[k]))
+            inside[arc] = dot(u, middle) >= reach * np.abs(middle) * np.cos(self.turn[k] / 2)
+        away = np.flatnonzero(~inside)
+        if len(away):
+            k = which[away]
+            near[away] = np.minimum(
+                np.abs(from_start[away]) + open_start[k],
+                np.abs(z[away] - end[away]) + open_end[k],
+            )
+        return near
+
+    def boxes(self) -> Floats:
+        """Return boxes that hold the pieces, shape (4, n): least x, y, greatest x, y."""
+        sagitta = self.radius * (1 - np.cos(self.turn / 2))
+        return np.stack(
+            (
+                np.minimum(self.start.real, self.end.real) - sagitta,
+                np.minimum(self.start.imag, self.end.imag) - sagitta,
+                np.maximum(self.start.real, self.end.real) + sagitta,
+                np.maximum(self.start.imag, self.end.imag) + sagitta,
+            )
+        )
+
+
+def following(counts: Indices) -> Indices:
+    """Return for each place of concatenated rings the place that follows it in its ring."""
+    ends = np.cumsum(counts)
+    out = np.arange(1, int(ends[-1]) + 1)
+    out[ends - 1] = ends - counts
+    return out
+
+
+def meeting(a: Floats, b: Floats, reach: float) -> tuple[Indices, Indices]:
+    """Return all pairs (i, j) of boxes a[:, i] and b[:, j] no further than reach apart, mm.
+
+    Args:
+        a, b: shape (4, n): least x, y, greatest x, y.
+    """
+    if a.shape[1] * b.shape[1] <= _PLAIN_PAIRS:
+        hit = (
+            (a[0][:, None] <= b[2] + reach)
+            & (b[0] - reach <= a[2][:, None])
+            & (a[1][:, None] <= b[3] + reach)
+            & (b[1] - reach <= a[3][:, None])
+        )
+        i, j = np.nonzero(hit)
+        return i, j
+    tree = shapely.STRtree(shapely.box(b[0], b[1], b[2], b[3]))
+    i, j = tree.query(shapely.box(a[0] - reach, a[1] - reach, a[2] + reach, a[3] + reach))
+    return i, j
+
+
+def crossings(
+    pieces: Pieces, i: Indices, j: Indices, tol: float
+) -> tuple[Indices, Floats, Complexes]:
+    """Return where pairs of pieces meet: (piece, share of its length, point), each hit once
+    for every piece that must be cut there.
+
+    Args:
+        i, j: the pairs to look at.
+        tol: ends this close to a curve lie on it, mm.
+    """
+    which: list[Indices] = []
+    share: list[Floats] = []
+    point: list[Complexes] = []
+    slack = tol / np.maximum(pieces.length, tol)
+
+    for k, z in (
+        (j, pieces.start[i]),
+        (j, pieces.end[i]),
+        (i, pieces.start[j]),
+        (i, pieces.end[j]),
+    ):
+        on = np.flatnonzero(pieces.off(k, z) <= tol)
+        s = pieces.share(k[on], z[on])
+        keep = np.abs(s - 0.5) <= 0.5 + slack[k[on]]
+        which.append(k[on][keep])
+        share.append(s[keep])
+        point.append(z[on][keep])
+
+    for a, b, z in _carrier_crossings(pieces, i, j):
+        s, t = pieces.share(a, z), pieces.share(b, z)
+        keep = (np.abs(s - 0.5) <= 0.5 + slack[a]) & (np.abs(t - 0.5) <= 0.5 + slack[b])
+        which += [a[keep], b[keep]]
+        share += [s[keep], t[keep]]
+        point += [z[keep], z[keep]]
+    return np.concatenate(which), np.concatenate(share), np.concatenate(point)
+
+
+def _carrier_crossings(
+    pieces: Pieces, i: Indices, j: Indices
+) -> Iterable[tuple[Indices, Indices, Complexes]]:
+    """Yield pairs of pieces and a point where their carriers cross."""
+    arc_i, arc_j = pieces.turn[i] != 0.0, pieces.turn[j] != 0.0
+
+    both = ~arc_i & ~arc_j
+    if both.any():
+        a, b = i[both], j[both]
+        u, v = pieces.end[a] - pieces.start[a], pieces.end[b] - pieces.start[b]
+        det = cross(u, v)
+        skew = np.abs(det) > 1e-13 * pieces.length[a] * pieces.length[b]
+        a, b, u, v, det = a[skew], b[skew], u[skew], v[skew], det[skew]
+        yield a, b, pieces.start[a] + u * (cross(pieces.start[b] - pieces.start[a], v) / det)
+
+    mixed = arc_i != arc_j
+    if mixed.any():
+        a = np.where(arc_i, j, i)[mixed]
+        b = np.where(arc_i, i, j)[mixed]
+        u = (pieces.end[a] - pieces.start[a]) / pieces.length[a]
+        c, r = pieces.centre[b], pieces.radius[b]
+        w = c - pieces.start[a]
+        h2 = r * r - cross(u, w) ** 2
+        hit = h2 >= 0
+        a, b, foot = a[hit], b[hit], (pieces.start[a] + u * dot(u, w))[hit]
+        half = u[hit] * np.sqrt(h2[hit])
+        yield a, b, foot - half
+        yield a, b, foot + half
+
+    both = arc_i & arc_j
+    if both.any():
+        a, b = i[both], j[both]
+        w = pieces.centre[b] - pieces.centre[a]
+        d = np.abs(w)
+        r, s = pieces.radius[a], pieces.radius[b]
+        apart = d > 1e-13 * (r + s)
+        a, b, w, d, r, s = a[apart], b[apart], w[apart], d[apart], r[apart], s[apart]
+        along = (d + (r - s) * (r + s) / d) / 2
+        h2 = (r - along) * (r + along)
+        hit = h2 >= 0
+        a, b, u = a[hit], b[hit], (w / d)[hit]
+        foot = pieces.centre[a] + u * along[hit]
+        half = 1j * u * np.sqrt(h2[hit])
+        yield a, b, foot - half
+        yield a, b, foot + half

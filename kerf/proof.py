@@ -1,0 +1,98 @@
+"""Area and loops of an exact result against the same figure on fine facets.
+
+shapely knows nothing of arcs, but on facets of a micrometre it decides topology reliably,
+and by a method that shares nothing with ours. The two must agree in area to within the
+facets' error and in the number of outer loops and holes. A neck, web or hole of facet size
+may be open on one side and shut on the other; so loops that thin are not counted, and where
+the counts differ, finer facets decide, then the facet figure a few facet errors fuller or
+leaner: the exact one lies between.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from kerf.contour import Contour, Floats, Region
+from kerf.tolerance import FACET_MM
+
+Figure = shapely.Geometry
+
+
+def faceted(region: Region, chord_error_mm: float) -> shapely.Polygon:
+    """Return the region as a polygon with no chord further than chord_error_mm from it."""
+    return shapely.Polygon(
+        region.outer.facets(chord_error_mm), [hole.facets(chord_error_mm) for hole in region.holes]
+    )
+
+
+def agrees_with_facets(
+    regions: Iterable[Region], expected: Callable[[float], Figure], *, length_mm: float
+) -> bool:
+    """Return whether regions agree with the figure that shapely makes on facets.
+
+    Args:
+        regions: the exact result.
+        expected: chord error in mm → shapely's result on facets of that error.
+        length_mm: length of all loops of the sources, mm: with that of the result it bounds
+            the area that facets cut off.
+    """
+    ours = _Loops.of_contours([loop for r in regions for loop in r.loops()])
+    for error in (FACET_MM, FACET_MM / 30):
+        figure = expected(error)
+        theirs = _Loops.of_figure(figure)
+        allowance = 2 * error * (length_mm + ours.length + theirs.length + 10 * error)
+        if abs(ours.total - theirs.total) > allowance:
+            return False
+        if ours.matches(theirs, error):
+            return True
+        for shift in (4 * error, -4 * error):
+            nudged = shapely.buffer(figure, shift, join_style="mitre")
+            if ours.matches(_Loops.of_figure(nudged), error):
+                return True
+    return False
+
+
+class _Loops:
+    """Signed areas and thicknesses (2 area / length) of a figure's loops."""
+
+    def __init__(self, area: Floats, length: Floats) -> None:
+        self.area = area
+        self.total = float(area.sum())
+        self.length = float(length.sum())
+        self.thickness = 2 * np.abs(area) / np.maximum(length, 1e-300)
+
+    @classmethod
+    def of_contours(cls, loops: list[Contour]) -> _Loops:
+        return cls(
+            np.array([c.signed_area_mm2 for c in loops], dtype=np.float64),
+            np.array([c.length_mm for c in loops], dtype=np.float64),
+        )
+
+    @classmethod
+    def of_figure(cls, figure: Figure) -> _Loops:
+        parts = shapely.get_parts(figure)
+        parts = parts[shapely.get_type_id(parts) == 3]
+        rings, owner = shapely.get_rings(parts, return_index=True)
+        hole: NDArray[np.bool_] = np.ones(len(rings), dtype=bool)
+        hole[np.unique(owner, return_index=True)[1]] = False
+        return cls(
+            shapely.area(shapely.polygons(rings)) * np.where(hole, -1.0, 1.0),
+            shapely.length(rings),
+        )
+
+    def matches(self, other: _Loops, error: float) -> bool:
+        """Return whether both have the same loops, those of facet thickness left aside."""
+        thin, sure = 10 * error, 20 * error
+        for sign in (1.0, -1.0):
+            if self._count(sign, sure) > other._count(sign, thin):
+                return False
+            if other._count(sign, sure) > self._count(sign, thin):
+                return False
+        return True
+
+    def _count(self, sign: float, thickness: float) -> int:
+        return int(np.count_nonzero((self.area * sign > 0) & (self.thickness > thickness)))
