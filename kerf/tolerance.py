@@ -113,3 +113,20 @@ TIE_RELATIVE: Final = 1e-9
 #: Neighbouring arcs whose circles agree this well become one arc: a tenth of COINCIDENT_MM, and
 #: counted into the deviation reported.
 COCIRCULAR_MM: Final = 1e-7
+
+#: A size within this share of 25.4 times another is taken for a mistaken unit: a kerf on the
+#: smallest size of a coupon changes it by less.
+UNIT_MISTAKE_SHARE: Final = 0.1
+
+#: A dead end shorter than this share of its loop's diagonal is an overshoot: a corner drawn
+#: with untrimmed lines sticks out by a few pen widths.
+OVERSHOOT_SHARE: Final = 0.01
+
+#: Overlap up to which a part that touches its locator still counts as admissible: a thousandth
+#: of the clearance of a gauge pin, a thousand times the rounding of a corner computed from
+#: nearly parallel walls.
+TOUCH_MM: Final = 1e-7
+
+#: Overlap at the nominal pose that counts as touching, not as fouling: the rounding of a
+#: drawing (four decimals of an inch, both outlines) and the facets of the test.
+TOUCH_FOUL_MM: Final = 6e-3
