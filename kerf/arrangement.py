@@ -21,10 +21,9 @@ from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from kerf.contour import Contour, Floats, Region, Vertex
-from kerf.pieces import Complexes, Indices, Pieces, cross, crossings, following, meeting
+from kerf.pieces import Complexes, Flags, Indices, Pieces, cross, crossings, following, meeting
 from kerf.tolerance import COINCIDENT_MM
 
 
@@ -62,7 +61,7 @@ class Bits:
         out: Floats = self.pieces.length[self.piece] * (self.high - self.low)
         return out
 
-    def take(self, which: Indices | NDArray[np.bool_]) -> Bits:
+    def take(self, which: Indices | Flags) -> Bits:
         """Return some of the bits."""
         return Bits(
             pieces=self.pieces,

@@ -35,7 +35,7 @@ import shapely
 from kerf.arrangement import Loop, joined_loops, regions_of, split
 from kerf.contour import Floats, Region, Transform
 from kerf.errors import GeometryError
-from kerf.pieces import Complexes, Indices, Pieces, cross, following, meeting
+from kerf.pieces import Complexes, Flags, Indices, Pieces, cross, following, meeting
 from kerf.proof import agrees_with_facets, faceted
 from kerf.tolerance import RELATIVE_ROUNDING
 
@@ -157,14 +157,14 @@ class _Raw:
             np.minimum.at(best, i + low, d)
         return best
 
-    def buries(self, z: Complexes, tol: float) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    def buries(self, z: Complexes, tol: float) -> Flags:
         """Return which points lie inside the covered ground by more than tol, mm."""
         buried = self.nearest(z, beyond=0.0) < self.reach - tol
         if len(self.corners):
             # Depth inside a convex polygon: least distance to the left of its sides.
             side = np.roll(self.corners, -1, axis=1) - self.corners
             real = np.abs(side) > 0
-            unit = np.where(real, side, 1.0) / np.where(real, np.abs(side), 1.0)
+            unit: Complexes = np.where(real, side, 1.0 + 0j) / np.where(real, np.abs(side), 1.0)
             box = np.stack(
                 (
                     self.corners.real.min(axis=1),
@@ -239,7 +239,7 @@ def _raw_curves(
             corners = corners[:, [0, 3, 2, 1]]
         ends_a, ends_b = np.concatenate((a, tip[mitred])), np.concatenate((tip, b[mitred]))
         zero = np.zeros(len(ends_a))
-        joints = Pieces.of(ends_a, ends_b, zero + 0j, zero, zero)
+        joints = Pieces.of(ends_a, ends_b, zero.astype(np.complex128), zero, zero)
         joint_loop = np.concatenate((loop_of[k], loop_of[k][mitred]))
     pieces = Pieces(
         **{
@@ -288,7 +288,7 @@ def _offset_of_facets(region: Region, raw: _Raw, error: float) -> shapely.Geomet
     quarter = math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - error / raw.reach)))
     if not len(raw.corners):
         return shapely.buffer(source, raw.sign * raw.reach, quad_segs=quarter)
-    covered = [*_strips(raw, error), *shapely.polygons(_points(raw.corners)).tolist()]
+    covered = [*_strips(raw, error), *(shapely.Polygon(_points(c)) for c in raw.corners)]
     if raw.sign > 0:
         return shapely.union_all([source, *covered])
     return shapely.difference(source, shapely.union_all(covered))

@@ -29,6 +29,7 @@ from kerf.tolerance import STRAIGHT_BULGE
 
 Complexes = NDArray[np.complex128]
 Indices = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 #: Below this many box pairs a plain comparison beats building a tree.
 _PLAIN_PAIRS = 60_000
@@ -93,7 +94,7 @@ class Pieces:
     def __len__(self) -> int:
         return len(self.start)
 
-    def take(self, which: Indices | NDArray[np.bool_]) -> Pieces:
+    def take(self, which: Indices | Flags) -> Pieces:
         """Return some of the pieces."""
         return Pieces(
             start=self.start[which],
