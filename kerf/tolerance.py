@@ -130,3 +130,14 @@ TOUCH_MM: Final = 1e-7
 #: Overlap at the nominal pose that counts as touching, not as fouling: the rounding of a
 #: drawing (four decimals of an inch, both outlines) and the facets of the test.
 TOUCH_FOUL_MM: Final = 6e-3
+
+#: Singular values of the scaled design below this share of the greatest say nothing: far
+#: above rounding (1e-15), far below what a real pair of sizes of different length gives.
+RANK_RATIO: Final = 1e-6
+
+#: Two terms whose estimates are correlated beyond this are only just parted: each is then
+#: more than three times less sure than if the other were known.
+CORRELATED: Final = 0.95
+
+#: Chance of a false alarm when an outlier or an excess scatter is named, over a whole form.
+SIGNIFICANCE: Final = 0.05
