@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from fnmatch import fnmatchcase
 from typing import Final, NamedTuple
 
 from kerf.contour import Bounds, Point, Region
@@ -322,6 +323,23 @@ def _sizes(width: float, height: float, unit: str) -> str:
     """Return "32.2 × 32 mm as millimetres"."""
     k = MM_PER_UNIT[unit]
     return f"{width * k:.6g} × {height * k:.6g} mm as {_PLURAL[unit]}"
+
+
+def is_layer_wanted(layer: str, patterns: tuple[str, ...]) -> bool:
+    """Return whether a layer is to be read.
+
+    Args:
+        layer: its name; letter case does not matter.
+        patterns: wildcard patterns (* ? [ ]); those that start with "!" leave layers out; when
+            there is none without "!", every other layer is read.
+    """
+    name = layer.casefold()
+
+    def hit(words: list[str]) -> bool:
+        return any(fnmatchcase(name, word.casefold()) for word in words)
+
+    wanted = [p for p in patterns if not p.startswith("!")]
+    return (not wanted or hit(wanted)) and not hit([p[1:] for p in patterns if p.startswith("!")])
 
 
 def box_of(strands: tuple[Strand, ...]) -> Bounds:
