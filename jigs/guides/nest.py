@@ -27,7 +27,7 @@ from jigs.setup import Setup
 from jigs.shop import Shop
 from jigs.table import Table
 from kerf.beam import KerfCard, Operation, Stroke
-from kerf.contour import Contour, Edge, Point, Region, Transform, Vector
+from kerf.contour import Bounds, Contour, Edge, Point, Region, Transform, Vector
 from kerf.errors import GeometryError
 from kerf.offset import offset
 from kerf.tolerance import TANGENT_RAD
@@ -36,13 +36,17 @@ from kerf.tolerance import TANGENT_RAD
 #: (sources agree on 0.5 mm).
 SHARPEST_INSIDE_MM = 0.5
 
+#: Least plate between a finger notch and the outer edge, mm: enough not to snap when a part is
+#: prised out, and twice the sheet's thickness where that is more. Source: common practice.
+NOTCH_RIM_MM = 8.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NestOptions:
     """The nest's own keys of a set-up.
 
     Args:
-        border_mm: least width of plate between pocket and outer edge, mm.
+        border_mm: width of plate between the pocket's wall and the outer edge, mm.
         notch_mm: diameter of a finger notch, mm; 0 for none.
         relief_mm: radius of a corner relief, mm.
     """
@@ -53,12 +57,12 @@ class NestOptions:
 
 
 def read_options(table: Table) -> NestOptions:
-    """Read the nest's own keys. Defaults: border 28, notch 22, relief 1.5 mm.
+    """Read the nest's own keys. Defaults: border 24, notch 22, relief 1.5 mm.
 
     Source: finger notch 20 to 25 mm and burr relief 1.5 to 3 mm, common practice.
     """
     return NestOptions(
-        border_mm=table.length_mm("border", 28.0, least=3.0),
+        border_mm=table.length_mm("border", 24.0, least=3.0),
         notch_mm=table.length_mm("notch", 22.0, least=0.0),
         relief_mm=table.length_mm("relief", 1.5, least=SHARPEST_INSIDE_MM),
     )
@@ -89,10 +93,9 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
             hint="make the notch smaller, or 0 for none",
         )
 
-    box = void.bounds()
-    border = options.border_mm
-    to_sheet = Transform.translation(border - box.x_min, border - box.y_min)
-    width, height = box.width + 2 * border, box.height + 2 * border
+    frame = _frame(wall, notches, options, thickness_mm=sheet.thickness_mm)
+    to_sheet = Transform.translation(-frame.x_min, -frame.y_min)
+    width, height = frame.width, frame.height
     region = Region(
         outer=Contour.rectangle(0.0, 0.0, width, height),
         holes=(void.outer.transformed(to_sheet),),
@@ -139,6 +142,26 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         checks=_checks(wall.transformed(to_sheet), region, card),
         clearance_mm=setup.clearance_mm,
     )
+
+
+def _frame(
+    wall: Region, notches: tuple[Region, ...], options: NestOptions, *, thickness_mm: float
+) -> Bounds:
+    """Return the plate's outer rectangle: the border round the wall, and room for the notches."""
+    boxes = [_grown(wall.bounds(), options.border_mm)]
+    rim = max(NOTCH_RIM_MM, 2 * thickness_mm)
+    boxes += [_grown(notch.bounds(), rim) for notch in notches]
+    return Bounds(
+        min(b.x_min for b in boxes),
+        min(b.y_min for b in boxes),
+        max(b.x_max for b in boxes),
+        max(b.y_max for b in boxes),
+    )
+
+
+def _grown(box: Bounds, by_mm: float) -> Bounds:
+    """Return a box grown on every side."""
+    return Bounds(box.x_min - by_mm, box.y_min - by_mm, box.x_max + by_mm, box.y_max + by_mm)
 
 
 def _wall(outline: Region, setup: Setup) -> Region:
