@@ -23,10 +23,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
 from kerf.contour import Contour, Edge, Point, Region, Vector
 from kerf.errors import GeometryError
 from kerf.tolerance import CONTACT_ON_EDGE_MM, UNIT_VECTOR
+
+ORIGIN: Final = Point(0.0, 0.0)
+NOWHERE: Final = Vector(0.0, 0.0)
 
 
 class ContactKind(StrEnum):
@@ -98,10 +102,10 @@ class FrameSource:
     name: str
     limit: float
     u: float
-    shift: Vector = Vector(0.0, 0.0)
+    shift: Vector = NOWHERE
     turn: float = 0.0
     stretch: float = 0.0
-    about: Point = Point(0.0, 0.0)
+    about: Point = ORIGIN
     group: str = ""
 
     def __post_init__(self) -> None:
@@ -243,7 +247,7 @@ def contact_at_point(
     return Contact(
         name=name,
         at=point,
-        normal=edge.normal_at(_share_at(edge, point)),
+        normal=edge.normal_at(share_along(edge, point)),
         kind=ContactKind.WALL,
         on=on,
         sources=sources,
@@ -289,7 +293,8 @@ def bore_contacts(
     if not (least >= 0 and bore_tolerance_mm >= 0 and pin_tolerance_mm >= 0):
         raise GeometryError(
             f'pin "{name}": the largest pin is {pin_diameter_mm + pin_tolerance_mm:.4f} mm and the '
-            f"smallest bore {bore_diameter_mm - bore_tolerance_mm:.4f} mm: clearance {least:.4f} mm",
+            f"smallest bore {bore_diameter_mm - bore_tolerance_mm:.4f} mm: "
+            f"a clearance of {least:.4f} mm",
             hint="take a smaller pin; the clearance must be 0 or more",
         )
     most = (bore_diameter_mm + bore_tolerance_mm) - (pin_diameter_mm - pin_tolerance_mm)
@@ -336,7 +341,7 @@ def support_contact(
     )
 
 
-def _share_at(edge: Edge, point: Point) -> float:
+def share_along(edge: Edge, point: Point) -> float:
     """Return the share of the edge's length at which ``point``, on the edge, lies."""
     if edge.is_line:
         dx, dy = edge.end.x - edge.start.x, edge.end.y - edge.start.y
