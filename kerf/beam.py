@@ -13,13 +13,15 @@ corner is rounded by the beam's turn about it, which leaves the corner itself sh
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from kerf.contour import Contour, Point, Region
+from kerf.boolean import difference, union
+from kerf.contour import Contour, Edge, Point, Region
 from kerf.errors import GeometryError
-from kerf.offset import offset
-from kerf.tolerance import CARD_AGREES_MM, GREATEST_KERF_MM, GREATEST_SCALE_ERROR
+from kerf.offset import OffsetUnproven, offset
+from kerf.stretch import stretched
+from kerf.tolerance import BEAM_ARC_MM, CARD_AGREES_MM, GREATEST_KERF_MM, GREATEST_SCALE_ERROR
 
 
 class Operation(StrEnum):
@@ -213,6 +215,11 @@ class CutPlan:
 def beam_paths(region: Region, card: KerfCard, *, piece: str) -> tuple[BeamPath, ...]:
     """Return the beam's paths that leave ``region`` standing at its finished size.
 
+    A round beam and one scale for both axes keep every arc exact. Kerfs that differ along X
+    and Y are an elliptical beam: the loop is stretched until the beam is round, offset, and
+    stretched back, together with the axes' scales; ellipses become arcs within
+    ``BEAM_ARC_MM`` each way, and each path states its bound.
+
     Args:
         region: finished size, sheet coordinates, mm.
         card: the kerf.
@@ -223,16 +230,112 @@ def beam_paths(region: Region, card: KerfCard, *, piece: str) -> tuple[BeamPath,
         GeometryError: a hole or slot is narrower than the kerf, so that the beam cannot
             pass through it.
     """
-    grown = offset(region, card.kerf_mm / 2)
-    if len(grown.regions) != 1 or len(grown.regions[0].holes) != len(region.holes):
-        raise GeometryError(
-            f'"{piece}": a cut-out or gap is narrower than the kerf of {card.kerf_mm:.3f} mm',
-            hint="widen the gap, or drop the feature",
+    inside = [_path(hole, card, operation=Operation.INSIDE, piece=piece) for hole in region.holes]
+    outside = _path(region.outer, card, operation=Operation.OUTSIDE, piece=piece)
+    return (*inside, outside)
+
+
+def commanded_strokes(strokes: tuple[Stroke, ...], card: KerfCard) -> tuple[Stroke, ...]:
+    """Return marks with the axes' scales undone, so that they land where they were drawn."""
+    if card.scale_x == card.scale_y == 1.0:
+        return strokes
+    return tuple(
+        replace(
+            stroke,
+            points=tuple(Point(x / card.scale_x, y / card.scale_y) for x, y in stroke.points),
         )
-    (only,) = grown.regions
-    return (
-        *(BeamPath(operation=Operation.INSIDE, contour=h, piece=piece) for h in only.holes),
-        BeamPath(operation=Operation.OUTSIDE, contour=only.outer, piece=piece),
+        for stroke in strokes
+    )
+
+
+def _path(loop: Contour, card: KerfCard, *, operation: Operation, piece: str) -> BeamPath:
+    """Return the path of one loop, material on its left.
+
+    The deviations add up so: a wall offset from a loop within t of the true one is itself
+    within t (Minkowski sum), and stretching back never lengthens beyond the scale's 2 %.
+    """
+    inside = operation is Operation.INSIDE
+    extra = card.inside_extra_mm if inside else 0.0
+    along_x, along_y = card.along_x_mm + extra, card.along_y_mm + extra
+    widest = max(along_x, along_y)
+    body = Region(outer=loop)  # a hole is offset as the void it is, inward
+    try:
+        body = _widened(body, card, kerf_mm=(along_x + along_y) / 2, void=inside)
+        fx, fy = widest / along_x, widest / along_y
+        rounded, there = stretched(body, x_factor=fx, y_factor=fy, tolerance_mm=BEAM_ARC_MM)
+        moved = offset(rounded, -widest / 2 if inside else widest / 2)
+        if len(moved.regions) != 1 or moved.regions[0].holes:
+            raise _too_narrow(piece, card)
+        path, back = stretched(
+            moved.regions[0],
+            x_factor=1 / (fx * card.scale_x),
+            y_factor=1 / (fy * card.scale_y),
+            tolerance_mm=BEAM_ARC_MM,
+        )
+    except OffsetUnproven as fault:
+        raise GeometryError(
+            f'"{piece}": {fault.what}', where=fault.where, hint=fault.hint
+        ) from fault
+    return BeamPath(
+        operation=operation,
+        contour=path.outer.reversed() if inside else path.outer,
+        piece=piece,
+        deviation_mm=there + back * max(card.scale_x, card.scale_y),
+    )
+
+
+def _widened(body: Region, card: KerfCard, *, kerf_mm: float, void: bool) -> Region:
+    """Return the loop's inside with its arcs moved by what the beam cuts wider on curves.
+
+    The beam is wider by ``curve_mm2 / radius of its path``; half of that goes to each side.
+    """
+    if card.curve_mm2 == 0.0:
+        return body
+    strips = []
+    for edge in body.outer.edges():
+        if edge.is_line:
+            continue
+        # The path of an outline lies half a kerf outside it, that of a void inside it.
+        outward = (edge.bulge > 0) != void
+        path_radius = edge.radius_mm + (kerf_mm / 2 if outward else -kerf_mm / 2)
+        if path_radius <= kerf_mm / 2:
+            continue
+        move = card.curve_mm2 / (2 * path_radius) * (-1.0 if void else 1.0)
+        strips.append((_strip(edge, move), move > 0))
+    added = [strip for strip, grows in strips if grows]
+    taken = [strip for strip, grows in strips if not grows]
+    pieces = union([body, *added]) if added else (body,)
+    if taken and len(pieces) == 1:
+        pieces = difference(pieces[0], taken)
+    if len(pieces) != 1 or pieces[0].holes:
+        raise GeometryError(
+            "widening of curves breaks the outline apart",
+            hint="look at the card's curve term: it is too large for arcs of this radius",
+        )
+    return pieces[0]
+
+
+def _strip(edge: Edge, move_mm: float) -> Region:
+    """Return the band between an arc and itself moved outward (to its right) by move_mm."""
+    n0, n1 = edge.normal_at(0.0), edge.normal_at(1.0)
+    start = (edge.start.x - move_mm * n0.x, edge.start.y - move_mm * n0.y)
+    end = (edge.end.x - move_mm * n1.x, edge.end.y - move_mm * n1.y)
+    return Region(
+        outer=Contour.of(
+            (
+                (edge.start.x, edge.start.y, edge.bulge),
+                (edge.end.x, edge.end.y, 0.0),
+                (*end, -edge.bulge),
+                (*start, 0.0),
+            )
+        )
+    )
+
+
+def _too_narrow(piece: str, card: KerfCard) -> GeometryError:
+    return GeometryError(
+        f'"{piece}": a cut-out or gap is narrower than the kerf of {card.kerf_mm:.3f} mm',
+        hint="widen the gap, or drop the feature",
     )
 
 

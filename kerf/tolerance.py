@@ -153,3 +153,7 @@ BEZIER_CIRCLE_SHARE: Final = 3.5e-4
 #: Half-diameters of an ellipse that agree this well are those of a circle: rounding through a
 #: stack of transforms, a hundred times under what a drawing's decimals can say.
 CIRCULAR_RELATIVE: Final = 1e-9
+
+#: Deviation allowed each time an elliptical beam or unequal axis scales turn an arc into an
+#: ellipse and back into arcs: two of them stay at half the 2 µm a contact may be off.
+BEAM_ARC_MM: Final = 5e-4
