@@ -330,7 +330,7 @@ class Contour:
         rows = np.asarray(self.vertices, dtype=np.float64)
         if not np.all(np.isfinite(rows)):
             raise GeometryError("a vertex has a coordinate that is not a finite number")
-        step = np.roll(rows[:, :2], -1, axis=0) - rows[:, :2]
+        step = _ahead(rows[:, :2]) - rows[:, :2]
         short = np.flatnonzero(np.hypot(step[:, 0], step[:, 1]) == 0.0)
         if len(short):
             v = self.vertices[int(short[0])]
@@ -389,7 +389,7 @@ class Contour:
         rows = self.array()
         # About the first vertex, so that a small loop far from the origin keeps its digits.
         x, y = rows[:, 0] - rows[0, 0], rows[:, 1] - rows[0, 1]
-        x2, y2 = np.roll(x, -1), np.roll(y, -1)
+        x2, y2 = _ahead(x), _ahead(y)
         polygon = float(np.sum(x * y2 - x2 * y)) / 2
         return polygon + float(np.sum(_segment_areas(rows)))
 
@@ -478,7 +478,7 @@ class Contour:
         """
         rows = self.array()
         x1, y1, b = rows[:, 0] - x, rows[:, 1] - y, rows[:, 2]
-        x2, y2 = np.roll(x1, -1), np.roll(y1, -1)
+        x2, y2 = _ahead(x1), _ahead(y1)
         cross = x1 * y2 - x2 * y1
         # A point exactly on a chord counts as a hair above it, then a hair to its right, so
         # that the chord polygon and the arc's segment put it on the same side.
@@ -533,7 +533,7 @@ class Contour:
             across = np.where(
                 arcs[owner], -np.sin(half * t) * np.sin(half * (1 - t)) / np.sin(half), 0.0
             )
-        chord = (np.roll(rows[:, :2], -1, axis=0) - rows[:, :2])[owner]
+        chord = (_ahead(rows[:, :2]) - rows[:, :2])[owner]
         base = rows[owner, :2]
         out: Floats = np.column_stack(
             (
@@ -597,9 +597,14 @@ class Region:
         )
 
 
+def _ahead(ring: Floats) -> Floats:
+    """Return each entry's successor round the ring (np.roll by −1, at a fifth of its cost)."""
+    return np.concatenate((ring[1:], ring[:1]))
+
+
 def _radii(rows: Floats) -> Floats:
     """Return the radius of each edge, mm, infinite for lines. rows: shape (n, 3)."""
-    step = np.roll(rows[:, :2], -1, axis=0) - rows[:, :2]
+    step = _ahead(rows[:, :2]) - rows[:, :2]
     chord = np.hypot(step[:, 0], step[:, 1])
     b = np.abs(rows[:, 2])
     with np.errstate(divide="ignore"):
@@ -609,7 +614,7 @@ def _radii(rows: Floats) -> Floats:
 
 def _edge_lengths(rows: Floats) -> Floats:
     """Return the length of each edge, mm. rows: shape (n, 3)."""
-    step = np.roll(rows[:, :2], -1, axis=0) - rows[:, :2]
+    step = _ahead(rows[:, :2]) - rows[:, :2]
     chord = np.hypot(step[:, 0], step[:, 1])
     b = np.abs(rows[:, 2])
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -624,7 +629,7 @@ def _segment_areas(rows: Floats) -> Floats:
     r² (a − sin a) / 2 in terms of chord and bulge; its series is used for flat arcs,
     where the difference of near-equal terms would lose every digit.
     """
-    step = np.roll(rows[:, :2], -1, axis=0) - rows[:, :2]
+    step = _ahead(rows[:, :2]) - rows[:, :2]
     chord2 = step[:, 0] ** 2 + step[:, 1] ** 2
     b = rows[:, 2]
     flat = np.abs(b) < 1e-3
