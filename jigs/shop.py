@@ -7,9 +7,11 @@ shop that has not said it.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from jigs.table import Table, read_table
 from kerf.beam import KerfCard, Operation
@@ -212,14 +214,29 @@ def _laser(row: Table) -> Laser:
 
 
 def _card(entry: Table) -> KerfCard | None:
-    name = entry.text("name")
-    kerf_mm = entry.length_mm("kerf")
-    u_mm = entry.length_mm("u", least=0.0)
-    on, by = entry.text("measured_on", ""), entry.text("measured_by", "")
-    return entry.build(
-        "kerf",
-        lambda: KerfCard(name=name, kerf_mm=kerf_mm, u_mm=u_mm, measured_on=on, measured_by=by),
-    )
+    def length_or_none(key: str) -> float | None:
+        return entry.length_mm(key) if entry.has(key) else None
+
+    given: dict[str, Any] = {
+        "name": entry.text("name"),
+        "kerf_mm": entry.length_mm("kerf"),
+        "u_mm": entry.length_mm("u", least=0.0),
+        "entry_mm": length_or_none("entry"),
+        "exit_mm": length_or_none("exit"),
+        "kerf_x_mm": length_or_none("kerf_x"),
+        "kerf_y_mm": length_or_none("kerf_y"),
+        "scale_x": entry.number("scale_x", 1.0),
+        "scale_y": entry.number("scale_y", 1.0),
+        "u_scale": entry.number("u_scale", 0.0, least=0.0),
+        "inside_extra_mm": entry.length_mm("inside_extra", 0.0),
+        "curve_mm2": entry.number("curve_mm2", 0.0),
+        "dof": entry.number("dof", math.inf),
+        "temperature_c": entry.number("temperature") if entry.has("temperature") else None,
+        "measured_on": entry.text("measured_on", ""),
+        "measured_by": entry.text("measured_by", ""),
+        "instrument": entry.text("instrument", ""),
+    }
+    return entry.build("kerf", lambda: KerfCard(**given))
 
 
 def _finder(row: Table) -> Finder:
