@@ -13,6 +13,11 @@ from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plate
 from jigs.guides.kinds import KINDS
 from jigs.job import Job
+from jigs.locating.contacts import FrameSource
+from jigs.locating.error import CriticalError
+from jigs.locating.floating import Floating, floating
+from jigs.locating.report import LocatingReport, locating_report
+from jigs.locating.sources import COVERAGE_WORST, pick_up_frame
 from jigs.marks import check_marks, plate_marks
 from jigs.setup import Setup
 from jigs.shop import Laser, Shop
@@ -39,6 +44,8 @@ class PlannedSetup:
         cuts: one cut plan a plate, in the order of ``guide.plates``.
         card: the kerf card of the cuts.
         laser: the laser they are for.
+        floating: how the part sits in a pocket it floats in; None when it rests on contacts.
+        locating: how contacts locate it; None when it floats.
         findings: what the checks say of it.
     """
 
@@ -47,7 +54,16 @@ class PlannedSetup:
     cuts: tuple[CutPlan, ...]
     card: KerfCard
     laser: Laser
+    floating: Floating | None
+    locating: LocatingReport | None
     findings: tuple[Finding, ...]
+
+    @property
+    def critical(self) -> tuple[CriticalError, ...]:
+        """The location error of each critical feature, however the part is located."""
+        if self.floating is not None:
+            return self.floating.critical
+        return self.locating.critical if self.locating is not None else ()
 
     @property
     def zero(self) -> Point:
@@ -89,8 +105,24 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
     marked, mark_findings = _marked(made, job, card)
     guide = marked.moved(RIM_MM, RIM_MM + STRIP_MM)
     cuts = tuple(_cut_plan(plate, card) for plate in guide.plates)
+    subject = f'{guide.kind} "{setup.name}"'
+    frame = _frame_sources(guide)
+    floats, located = None, None
+    if guide.pocket is not None:
+        floats = floating(
+            job.part,
+            guide.pocket,
+            clearance_mm=guide.clearance_mm,
+            u_kerf_mm=card.u_mm,
+            subject=subject,
+            frame=frame,
+        )
+    else:
+        located = locating_report(job.part, guide.contacts, frame=frame)
     findings = [
         *guide.findings,
+        *(floats.findings if floats is not None else ()),
+        *(located.findings if located is not None else ()),
         *mark_findings,
         *(f for plate in guide.plates for f in check_marks(plate)),
         *_check_fits_sheet(setup, guide, cuts, laser, job.shop),
@@ -101,13 +133,31 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         cuts=cuts,
         card=card,
         laser=laser,
+        floating=floats,
+        locating=located,
         findings=tuple(findings),
+    )
+
+
+def _frame_sources(guide: Guide) -> tuple[FrameSource, ...]:
+    """Return what the pick-up of the guide's faces does to the part, part coordinates."""
+    to_part = {plate.name: plate.to_part for plate in guide.plates}
+    return tuple(
+        pick_up_frame(
+            along=to_part[face.plate].vector(*face.normal),
+            limit_mm=COVERAGE_WORST * datum.u_mm,
+            u_mm=datum.u_mm,
+        )
+        for face in guide.faces
+        for datum in guide.datums
+        if datum.face == f"face {face.name}"
     )
 
 
 def _marked(guide: Guide, job: Job, card: KerfCard) -> tuple[Guide, tuple[Finding, ...]]:
     """Return the guide with its plates engraved, and the marks that found no room."""
-    plates, findings = [], []
+    plates: list[Plate] = []
+    findings: list[Finding] = []
     for plate in guide.plates:
         lines = (
             f"JOB {job.number} REV {job.revision}",

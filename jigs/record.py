@@ -12,6 +12,7 @@ from typing import Any
 
 from jigs.finding import Finding
 from jigs.guides.guide import Datum, Plate
+from jigs.locating.slack import SlackOutcome
 from jigs.plan import Plan, PlannedSetup
 from jigs.version import VERSION
 from kerf.beam import CutPlan, Operation
@@ -79,6 +80,45 @@ def _setup(planned: PlannedSetup) -> dict[str, Any]:
             }
             for check in guide.checks
         ],
+        "locating": _locating(planned),
+    }
+
+
+def _locating(planned: PlannedSetup) -> dict[str, Any]:
+    floats, report = planned.floating, planned.locating
+    slack = floats.widest if floats is not None else None
+    if floats is not None:
+        determined = floats.widest.outcome is SlackOutcome.HELD
+        free = [] if determined else [floats.widest.outcome.value]
+    else:
+        assert report is not None
+        determined, free = report.determined, list(report.free)
+    return {
+        "way": "floats in a pocket" if floats is not None else "rests on contacts",
+        "determined": determined,
+        "free": free,
+        "contacts": [
+            {"name": c.name, "at": list(c.at), "normal": list(c.normal), "on": c.on}
+            for c in planned.guide.contacts
+        ],
+        "critical": [
+            {
+                "name": c.name,
+                "worst_mm": c.worst_mm,
+                "worst_x_mm": c.worst_x_mm,
+                "worst_y_mm": c.worst_y_mm,
+                "rss_mm": c.rss_mm,
+                "tolerance_mm": c.tolerance_mm,
+                "limit_mm": c.limit_mm,
+                "ok": c.ok,
+                "shares": dict(c.shares),
+            }
+            for c in planned.critical
+        ],
+        "least_clearance_mm": floats.least_clearance_mm if floats is not None else None,
+        "slack": None
+        if slack is None
+        else {"x_mm": slack.x_mm, "y_mm": slack.y_mm, "turn_rad": slack.turn_rad},
     }
 
 
@@ -86,8 +126,8 @@ def _plate(plate: Plate, cut: CutPlan) -> dict[str, Any]:
     card = cut.kerf
     assert card is not None  # a guide is always compensated
     layers = {operation.value: 0 for operation in Operation}
-    for item in (*cut.paths, *cut.strokes):
-        layers[item.operation.value] += 1
+    for operation in (*(p.operation for p in cut.paths), *(s.operation for s in cut.strokes)):
+        layers[operation.value] += 1
     return {
         "name": plate.name,
         "dxf": f"{plate.name}.dxf",

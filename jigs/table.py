@@ -137,6 +137,8 @@ class Table:
         value = self._get(key, default)
         if value is None:
             return 1.0
+        if key not in self._values:
+            return float(value)
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             self.fault(key, f"{key} is {_shown(value)}; it must be a number")
             return default if default is not None else 1.0

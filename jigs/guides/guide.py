@@ -138,6 +138,8 @@ class Guide:
         datums: how X, Y and Z are set.
         checks: what to measure after cutting.
         clearance_mm: asked clearance per side, mm.
+        pocket: free space the part floats in, part coordinates; None when it rests against
+            ``contacts``.
         findings: what the kind itself has to say.
     """
 
@@ -149,6 +151,7 @@ class Guide:
     datums: tuple[Datum, ...]
     checks: tuple[CheckSize, ...]
     clearance_mm: float
+    pocket: Region | None = None
     findings: tuple[Finding, ...] = ()
 
     def moved(self, dx_mm: float, dy_mm: float) -> Guide:

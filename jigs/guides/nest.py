@@ -17,8 +17,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from kerf.boolean import union
-
 from jigs.datum import face_datum, height_datum, zero_in_sheet
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate
@@ -27,6 +25,7 @@ from jigs.setup import Setup
 from jigs.shop import Shop
 from jigs.table import Table
 from kerf.beam import KerfCard, Operation, Stroke
+from kerf.boolean import union
 from kerf.contour import Bounds, Contour, Edge, Point, Region, Transform, Vector
 from kerf.errors import GeometryError
 from kerf.offset import offset
@@ -141,6 +140,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         ),
         checks=_checks(wall.transformed(to_sheet), region, card),
         clearance_mm=setup.clearance_mm,
+        pocket=Region(outer=void.outer.transformed(setup.pose().inverse())),
     )
 
 
