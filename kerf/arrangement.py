@@ -80,10 +80,12 @@ class Loop:
 
     Args:
         contour: material on the left: counter-clockwise for an outer loop.
+        area_mm2: signed, positive for an outer loop.
         pieces: numbers of the pieces it runs over.
     """
 
     contour: Contour
+    area_mm2: float
     pieces: frozenset[int]
 
 
@@ -275,55 +277,62 @@ def _contours(bits: Bits, rings: list[list[int]], tol: float, origin: complex) -
         & (u.real * v.real + u.imag * v.imag > 0)
         & (np.abs(cross(u, u + v)) <= tol * np.abs(u + v))
     )
-    goes_on = same_arc | same_line
-    head = np.ones(len(bits), dtype=bool)
-    head[after] = ~goes_on
+    # A bit that does not go on from the one before begins an edge. Each ring is turned to
+    # start with one; a full circle has none and starts where it may.
+    begins = np.ones(len(bits), dtype=bool)
+    begins[after] = ~(same_arc | same_line)
+    ring = np.repeat(np.arange(len(counts)), counts)
+    base = np.cumsum(counts) - counts
+    shift = np.minimum.reduceat(np.where(begins, np.arange(len(bits)), len(bits)), base) - base
+    shift[shift >= counts] = 0
+    begins[base + shift] = True
+    turned = base[ring] + (np.arange(len(bits)) - base[ring] + shift[ring]) % counts[ring]
+    begins = begins[turned]
+    total = np.bincount(np.cumsum(begins) - 1, weights=turn[turned])
 
-    ring_of = np.repeat(np.arange(len(rings)), counts)
-    starts = np.cumsum(counts) - counts
-    headless = np.bincount(ring_of, weights=head, minlength=len(rings)) == 0
-    head[starts[headless]] = True  # a full circle, split into halves below
-    owner = np.cumsum(head) - 1
-    last_head = np.zeros(len(rings), dtype=np.int64)
-    last_head[ring_of[head]] = owner[head]
-    first_head = np.full(len(rings), len(bits))
-    np.minimum.at(first_head, ring_of[head], np.flatnonzero(head))
-    wrapped = np.arange(len(bits)) < first_head[ring_of]
-    owner[wrapped] = last_head[ring_of[wrapped]]
-    total = np.bincount(owner, weights=turn)
-
-    h = np.flatnonzero(head)
-    head_counts = np.bincount(ring_of[h], minlength=len(rings))
-    a = start[h]
-    b = a[following(head_counts)]
-    rows = np.column_stack((a.real, a.imag, np.zeros(len(h))))
-    lone = a == b
-    arc = (total != 0) & ~lone
-    rows[arc, 2] = bulges(
-        a[arc], b[arc], source.centre[p[h[arc]]], source.radius[p[h[arc]]], total[arc]
+    head = turned[begins]
+    a, k = start[head], p[head]
+    b = a[following(np.bincount(ring[head]))]
+    full = (a == b) & (total != 0)
+    bulge = bulges(
+        a, np.where(full, 2 * source.centre[k] - a, b), source.centre[k], source.radius[k], total
     )
-    x0, y0 = origin.real, origin.imag
+    bulge[full] = np.sign(total[full])
+    # A full circle is two half turns.
+    twice = np.repeat(np.arange(len(head)), 1 + full)
+    second = np.concatenate(([False], twice[1:] == twice[:-1]))
+    corner = np.where(second, 2 * source.centre[k[twice]] - a[twice], a[twice])
+    return _loops(corner, bulge[twice], ring[head][twice], p, ring, origin)
 
-    loops: list[Loop] = []
-    position = 0
-    for ring, count in enumerate(head_counts.tolist()):
-        part = rows[position : position + count]
-        members = p[starts[ring] : starts[ring] + counts[ring]]
-        if headless[ring] or (count == 1 and lone[position]):
-            c = source.centre[members[0]]
-            far = 2 * c - a[position]
-            sign = math.copysign(1.0, total[position])
-            part = np.array(
-                ((a[position].real, a[position].imag, sign), (far.real, far.imag, sign))
-            )
-        position += count
-        if len(part) < 2 or (len(part) == 2 and not part[:, 2].any()):
-            continue
-        contour = Contour(
-            vertices=tuple(Vertex(x + x0, y + y0, bulge) for x, y, bulge in part.tolist())
-        )
-        if 2 * contour.area_mm2 > COINCIDENT_MM * contour.length_mm:
-            loops.append(Loop(contour=contour, pieces=frozenset(members.tolist())))
+
+def _loops(
+    corner: Complexes,
+    bulge: Floats,
+    ring: Indices,
+    piece: Indices,
+    piece_ring: Indices,
+    origin: complex,
+) -> list[Loop]:
+    """Return rings of corners and bulges as loops, films left out.
+
+    Args:
+        corner, bulge, ring: vertices about the origin, and the ring of each.
+        piece, piece_ring: the pieces that the rings ran over, and the ring of each.
+    """
+    counts = np.bincount(ring)
+    edges = Pieces.of_bulges(corner, corner[following(counts)], bulge)
+    area = np.bincount(ring, weights=edges.areas())
+    length = np.bincount(ring, weights=edges.length)
+    vertices = np.column_stack((corner.real + origin.real, corner.imag + origin.imag, bulge))
+    solid = 2 * np.abs(area) > COINCIDENT_MM * length
+    rows, members = vertices.tolist(), piece.tolist()
+    row_end, member_end = np.cumsum(counts), np.cumsum(np.bincount(piece_ring))
+    loops = []
+    for k in np.flatnonzero(solid).tolist():
+        first = row_end[k] - counts[k]
+        own = members[member_end[k - 1] if k else 0 : member_end[k]]
+        contour = Contour(vertices=tuple(map(Vertex._make, rows[first : row_end[k]])))
+        loops.append(Loop(contour=contour, area_mm2=float(area[k]), pieces=frozenset(own)))
     return loops
 
 
@@ -333,44 +342,40 @@ def bulges(a: Complexes, b: Complexes, centre: Complexes, radius: Floats, turn: 
     With half chord c and distance h from centre to chord, tan(sweep/4) is c / (r + h) up to
     half a turn and (r + h) / c beyond.
     """
-    chord = b - a
-    size = np.abs(chord)
-    h = np.abs(cross(a - centre, chord)) / size
-    small = size / 2 / (radius + h)
-    out: Floats = np.sign(turn) * np.where(np.abs(turn) <= math.pi, small, 1 / small)
-    return out
+    half = (b - a) / 2
+    c = np.abs(half)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        small = c / (radius + np.abs(cross(a - centre, half)) / c)
+        out: Floats = np.where(np.abs(turn) <= math.pi, small, 1 / small)
+    return np.where(turn == 0, 0.0, np.copysign(out, turn))
 
 
-def regions_of(loops: list[Contour]) -> tuple[Region, ...] | None:
+def regions_of(loops: list[Loop]) -> tuple[Region, ...] | None:
     """Return the regions that loops with material on their left bound, largest first.
 
     None when a hole lies in no outer loop.
     """
-    outers = sorted((c for c in loops if c.is_ccw), key=lambda c: -c.area_mm2)
+    outers = sorted((c for c in loops if c.area_mm2 > 0), key=lambda c: -c.area_mm2)
+    inner = [c.contour for c in loops if c.area_mm2 < 0]
+    if len(outers) < 2:
+        if inner and not outers:
+            return None
+        return tuple(Region(outer=c.contour, holes=tuple(inner)) for c in outers)
     holes: list[list[Contour]] = [[] for _ in outers]
-    boxes = [c.bounds() for c in outers]
-    for hole in loops:
-        if hole.is_ccw:
-            continue
-        if len(outers) == 1:
-            holes[0].append(hole)
-            continue
+    boxes = [c.contour.bounds() for c in outers]
+    for hole in inner:
         # The middle of an edge: a hole may touch its outer loop in a vertex.
         x, y = hole.edge(0).point_at(0.5)
         # The smallest outer loop about the point holds it.
         for k in reversed(range(len(outers))):
-            box = boxes[k]
-            if (
-                box.x_min <= x <= box.x_max
-                and box.y_min <= y <= box.y_max
-                and outers[k].contains(x, y)
-            ):
+            b = boxes[k]
+            near = b.x_min <= x <= b.x_max and b.y_min <= y <= b.y_max
+            if near and outers[k].contour.contains(x, y):
                 holes[k].append(hole)
                 break
         else:
             return None
-    if not outers and len(loops):
-        return None
     return tuple(
-        Region(outer=outer, holes=tuple(inner)) for outer, inner in zip(outers, holes, strict=True)
+        Region(outer=outer.contour, holes=tuple(within))
+        for outer, within in zip(outers, holes, strict=True)
     )

@@ -108,28 +108,22 @@ def _combined(
 ) -> tuple[Region, ...]:
     loops = [loop for region in given for loop in region.loops()]
     loops += [loop.reversed() for region in taken for loop in region.loops()]
-    boxes = [region.bounds() for region in (*given, *taken)]
-    x0, x1 = min(b.x_min for b in boxes), max(b.x_max for b in boxes)
-    y0, y1 = min(b.y_min for b in boxes), max(b.y_max for b in boxes)
-    origin = complex((x0 + x1) / 2, (y0 + y1) / 2)
-    size = max(x1 - x0, y1 - y0) / 2
+    corner = np.concatenate([loop.array()[:, :2] for loop in loops])
+    low, high = corner.min(axis=0), corner.max(axis=0)
+    origin = complex(*((low + high) / 2))
     pieces, _ = Pieces.of_loops(loops, origin)
-    length = float(pieces.length.sum())
+    size = float(np.abs(pieces.boxes()).max()) + abs(origin)
     for factor in _LADDER:
         tol = factor * RELATIVE_ROUNDING * size
         bits = split(pieces, tol)
-        unit = _along(bits.pieces, bits.piece, (bits.low + bits.high) / 2)
+        unit = _along(pieces, bits.piece, (bits.low + bits.high) / 2)
         bits = bits.take(_bounds_result(operation, pieces, bits.middle, unit, _BESIDE * tol))
         joined = joined_loops(bits, tol, origin)
         if joined is None:
             continue
+        regions = regions_of(joined)
         contours = [loop.contour for loop in joined]
-        regions = regions_of(contours)
-        if (
-            regions is not None
-            and _stands(operation, pieces, contours, origin, 2 * _BESIDE * tol)
-            and agrees_with_facets(regions, expected, length_mm=length)
-        ):
+        if regions is not None and _proven(operation, pieces, contours, origin, tol, expected):
             return regions
     raise BooleanUnproven(
         f"the {operation} of {len(given) + len(taken)} regions with {len(pieces)} edges "
@@ -150,20 +144,25 @@ def _bounds_result(
     return within
 
 
-def _stands(
-    operation: _Operation, pieces: Pieces, contours: list[Contour], origin: complex, beside: float
+def _proven(
+    operation: _Operation,
+    pieces: Pieces,
+    contours: list[Contour],
+    origin: complex,
+    tol: float,
+    expected: Callable[[float], shapely.Geometry],
 ) -> bool:
-    """Return whether all along the result its loops bound what they should."""
-    if not contours:
-        return True
-    result, _ = Pieces.of_loops(contours, origin)
+    """Return whether the loops bound what they should all along, and agree with fine facets."""
+    result, loop_of = Pieces.of_loops(contours, origin)
+    beside = 2 * _BESIDE * tol
+    which = np.flatnonzero(result.length > 100 * beside)
     for share in (0.31, 0.73):
-        which = np.flatnonzero(result.length > 100 * beside)
         at = np.full(len(which), share)
         unit = _along(result, which, at)
         if not _bounds_result(operation, pieces, result.at(which, at), unit, beside).all():
             return False
-    return True
+    length = float(pieces.length.sum())
+    return agrees_with_facets(result, loop_of, expected, length_mm=length)
 
 
 def _along(pieces: Pieces, which: Indices, share: Floats) -> Complexes:

@@ -33,10 +33,10 @@ import numpy as np
 import shapely
 
 from kerf.arrangement import Loop, joined_loops, regions_of, split
-from kerf.contour import Floats, Region, Transform
+from kerf.contour import Floats, Region
 from kerf.errors import GeometryError
 from kerf.pieces import Complexes, Flags, Indices, Pieces, cross, following, meeting
-from kerf.proof import agrees_with_facets, faceted
+from kerf.proof import agrees_with_facets, faceted_loops
 from kerf.tolerance import RELATIVE_ROUNDING
 
 
@@ -94,12 +94,16 @@ def offset(
         raise GeometryError(f"a mitre limit is at least 1, not {limit:.4g}")
     if distance_mm == 0.0:
         return Offset(regions=(region,), outcome=OffsetOutcome.WHOLE)
-    box = region.bounds()
-    if distance_mm < 0 and -2 * distance_mm > min(box.width, box.height) * (1 + 1e-9):
-        return Offset(regions=(), outcome=OffsetOutcome.VANISHED)
-    origin = complex(*box.centre)
-    size = max(box.width, box.height) / 2 + abs(distance_mm)
+    corner = region.outer.array()[:, :2]
+    low, high = corner.min(axis=0), corner.max(axis=0)
+    origin = complex(*((low + high) / 2))
     source, loop_of = Pieces.of_loops(region.loops(), origin)
+    # Boxes are a little loose about arcs: none smaller is left standing by this.
+    boxes = source.boxes()
+    width, height = boxes[2:].max(axis=1) - boxes[:2].min(axis=1)
+    if -2 * distance_mm > min(width, height):
+        return Offset(regions=(), outcome=OffsetOutcome.VANISHED)
+    size = max(width, height) / 2 + abs(distance_mm) + abs(origin)
     for factor in _LADDER:
         tol = factor * RELATIVE_ROUNDING * size
         raw = _raw_curves(source, loop_of, distance_mm, joint, limit, tol)
@@ -108,10 +112,9 @@ def offset(
         loops = joined_loops(bits, tol, origin)
         if loops is None:
             continue
-        regions = regions_of([loop.contour for loop in loops])
-        if regions is None or not _proven(region, regions, raw, origin, size):
-            continue
-        return Offset(regions=regions, outcome=_outcome(region, regions, loops, raw.loop_of))
+        regions = regions_of(loops)
+        if regions is not None and _proven(raw, loops, origin, size):
+            return Offset(regions=regions, outcome=_outcome(region, regions, loops, raw.loop_of))
     raise OffsetUnproven(
         f"the offset of a region of {len(source)} edges by {distance_mm:.6g} mm "
         "could not be proven right",
@@ -125,7 +128,7 @@ class _Raw:
     """The moved edges and joints, and what they were moved from.
 
     Args:
-        source: edges of the region.
+        source, source_loop: edges of the region, and the loop of each.
         reach: |distance|, mm.
         open_start, open_end: per source edge, 0 where the disc about that end is covered,
             infinity where a mitre or bevel covers the corner instead.
@@ -137,6 +140,7 @@ class _Raw:
     """
 
     source: Pieces
+    source_loop: Indices
     reach: float
     open_start: Floats
     open_end: Floats
@@ -163,8 +167,9 @@ class _Raw:
         if len(self.corners):
             # Depth inside a convex polygon: least distance to the left of its sides.
             side = np.roll(self.corners, -1, axis=1) - self.corners
-            real = np.abs(side) > 0
-            unit: Complexes = np.where(real, side, 1.0 + 0j) / np.where(real, np.abs(side), 1.0)
+            size = np.abs(side)
+            real = size > 0
+            unit = side / np.where(real, size, 1.0)
             box = np.stack(
                 (
                     self.corners.real.min(axis=1),
@@ -249,6 +254,7 @@ def _raw_curves(
     )
     return _Raw(
         source=source,
+        source_loop=loop_of,
         reach=abs(d),
         open_start=open_start,
         open_end=open_end,
@@ -259,32 +265,29 @@ def _raw_curves(
     )
 
 
-def _proven(
-    region: Region, regions: tuple[Region, ...], raw: _Raw, origin: complex, size: float
-) -> bool:
+def _proven(raw: _Raw, loops: list[Loop], origin: complex, size: float) -> bool:
     """Return whether the result stands |d| from the source and agrees with fine facets."""
     allowed = 10 * RELATIVE_ROUNDING * size
-    loops = [loop for r in regions for loop in r.loops()]
-    if loops:
-        result, _ = Pieces.of_loops(loops, origin)
-        every = np.arange(len(result))
-        z = np.concatenate([result.at(every, np.full(len(every), s)) for s in (0.0, 0.29, 0.68)])
+    contours = [loop.contour for loop in loops]
+    result, loop_of = Pieces.of_loops(contours, origin)
+    every = np.arange(len(result))
+    z = np.concatenate([result.at(every, np.full(len(every), s)) for s in (0.0, 0.29, 0.68)])
+    if len(raw.corners):
         if raw.buries(z, allowed).any():
             return False
-        if (
-            not len(raw.corners)
-            and (raw.nearest(z, beyond=2 * allowed) > raw.reach + allowed).any()
-        ):
-            return False
-    home = region.transformed(Transform.translation(-origin.real, -origin.imag))
+    elif not (np.abs(raw.nearest(z, beyond=2 * allowed) - raw.reach) <= allowed).all():
+        return False
     return agrees_with_facets(
-        regions, lambda error: _offset_of_facets(home, raw, error), length_mm=region.length_mm
+        result,
+        loop_of,
+        lambda error: _offset_of_facets(raw, error),
+        length_mm=float(raw.source.length.sum()),
     )
 
 
-def _offset_of_facets(region: Region, raw: _Raw, error: float) -> shapely.Geometry:
-    """Return shapely's offset of the region (about the origin of raw) on facets, mm."""
-    source = faceted(region, error)
+def _offset_of_facets(raw: _Raw, error: float) -> shapely.Geometry:
+    """Return shapely's offset of the source on facets, mm."""
+    source = faceted_loops(raw.source, raw.source_loop, error)
     quarter = math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - error / raw.reach)))
     if not len(raw.corners):
         return shapely.buffer(source, raw.sign * raw.reach, quad_segs=quarter)

@@ -10,37 +10,54 @@ leaner: the exact one lies between.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from kerf.contour import Contour, Floats, Region
+from kerf.contour import Floats, Region
+from kerf.pieces import Indices, Pieces
 from kerf.tolerance import FACET_MM
 
-Figure = shapely.Geometry
+
+def faceted(region: Region, error: float) -> shapely.Polygon:
+    """Return the region as a polygon with no chord further than error from it, mm."""
+    return faceted_loops(*Pieces.of_loops(region.loops(), 0j), error)
 
 
-def faceted(region: Region, chord_error_mm: float) -> shapely.Polygon:
-    """Return the region as a polygon with no chord further than chord_error_mm from it."""
-    return shapely.Polygon(
-        region.outer.facets(chord_error_mm), [hole.facets(chord_error_mm) for hole in region.holes]
-    )
+def faceted_loops(pieces: Pieces, loop_of: Indices, error: float) -> shapely.Polygon:
+    """Return an outer loop and its holes, in this order, as a polygon.
+
+    Args:
+        pieces: the edges of all loops.
+        loop_of: the loop of each.
+        error: no chord is further from its arc, mm.
+    """
+    z, owner = pieces.facets(error)
+    rings = shapely.linearrings(np.column_stack((z.real, z.imag)), indices=loop_of[owner])
+    return shapely.polygons(rings[0], holes=rings[1:])
 
 
 def agrees_with_facets(
-    regions: Iterable[Region], expected: Callable[[float], Figure], *, length_mm: float
+    result: Pieces,
+    loop_of: Indices,
+    expected: Callable[[float], shapely.Geometry],
+    *,
+    length_mm: float,
 ) -> bool:
-    """Return whether regions agree with the figure that shapely makes on facets.
+    """Return whether loops agree with the figure that shapely makes on facets.
 
     Args:
-        regions: the exact result.
+        result: all edges of the exact result, material on their left.
+        loop_of: the loop of each.
         expected: chord error in mm → shapely's result on facets of that error.
         length_mm: length of all loops of the sources, mm: with that of the result it bounds
             the area that facets cut off.
     """
-    ours = _Loops.of_contours([loop for r in regions for loop in r.loops()])
+    ours = _Loops(
+        np.bincount(loop_of, weights=result.areas()), np.bincount(loop_of, weights=result.length)
+    )
     for error in (FACET_MM, FACET_MM / 30):
         figure = expected(error)
         theirs = _Loops.of_figure(figure)
@@ -66,14 +83,7 @@ class _Loops:
         self.thickness = 2 * np.abs(area) / np.maximum(length, 1e-300)
 
     @classmethod
-    def of_contours(cls, loops: list[Contour]) -> _Loops:
-        return cls(
-            np.array([c.signed_area_mm2 for c in loops], dtype=np.float64),
-            np.array([c.length_mm for c in loops], dtype=np.float64),
-        )
-
-    @classmethod
-    def of_figure(cls, figure: Figure) -> _Loops:
+    def of_figure(cls, figure: shapely.Geometry) -> _Loops:
         parts = shapely.get_parts(figure)
         parts = parts[shapely.get_type_id(parts) == 3]
         rings, owner = shapely.get_rings(parts, return_index=True)
