@@ -74,7 +74,7 @@ def test_r12_on_request(job):
         ("radius = 8", "radius = 50", ["part.shape", "radii"]),
         ("schema = 1", "schema = 7", ["schema is 7", "schema 1"]),
         ('number = "1001"', "number = 1001", ["job.number", "text in quotes"]),
-        ("tolerance = 0.3", "tolerance = 0", ["critical[0].tolerance", "above 0 mm"]),
+        ("tolerance = 0.5", "tolerance = 0", ["critical[0].tolerance", "above 0 mm"]),
         ("shape = {", 'profile = "none.dxf"\nshape = {', ["part.profile", "only one"]),
         ('shop = "shop.toml"', 'shop = "gone.toml"', ["gone.toml", "does not exist"]),
     ],
@@ -152,7 +152,7 @@ def test_inch_job_reads_and_prints_inches(job):
     edited(job, "height = 10 ", "height = 0.5 ")
     edited(job, "edge_tolerance = 0.05", 'edge_tolerance = "0.05 mm"')
     edited(job, "at = [40, 25]", "at = [1.5, 1]")
-    edited(job, "tolerance = 0.3", "tolerance = 0.012")
+    edited(job, "tolerance = 0.5", "tolerance = 0.02")
     edited(job, "clearance = 0.1 ", 'clearance = "0.1 mm" ')
     edited(job, "zero = [40, 25, 10]", "zero = [1.5, 1, 0.5]")
     done = run.invoke(app, ["check", str(job)])

@@ -1,0 +1,94 @@
+"""Location error of a part that floats in its pocket."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from jigs.finding import Severity
+from jigs.locating.floating import floating
+from jigs.locating.sources import pick_up_frame
+from jigs.part import Critical, Part
+from kerf.contour import Contour, Point, Region, Vector
+from kerf.offset import offset
+from kerf.shapes import rectangle
+
+
+def plate(tolerance_mm: float = 1.0, edge_mm: float = 0.0) -> Part:
+    return Part(
+        name="plate",
+        region=rectangle(width_mm=100, height_mm=60),
+        height_mm=10,
+        material="steel",
+        edge_tolerance_mm=edge_mm,
+        critical=(Critical(name="middle", at=Point(50, 30), tolerance_mm=tolerance_mm),),
+    )
+
+
+def box_void(c: float) -> Region:
+    return Region(outer=Contour.rectangle(-c, -c, 100 + 2 * c, 60 + 2 * c))
+
+
+def test_rectangle_in_a_pocket_matches_the_closed_forms():
+    """Source: θmax = atan(a/b) − acos((b+c)/√(a²+b²)), c diametral: (100, 60, 0.2) 0.114660°."""
+    found = floating(plate(), box_void(0.1), clearance_mm=0.1, u_kerf_mm=0.0, subject="nest")
+    assert math.degrees(found.slack.turn_rad) == pytest.approx(0.114660, abs=1e-5)
+    (middle,) = found.critical
+    assert middle.worst_mm == pytest.approx(0.1, rel=1e-6)
+    assert middle.rss_mm == pytest.approx(0.1 / math.sqrt(3), rel=1e-6)
+
+
+def test_kerf_and_edge_open_the_pocket_and_take_their_share():
+    part = plate(edge_mm=0.04)
+    found = floating(part, box_void(0.1), clearance_mm=0.1, u_kerf_mm=0.02, subject="nest")
+    (middle,) = found.critical
+    assert middle.worst_mm == pytest.approx(0.1 + 0.04 + 0.03, rel=1e-6)
+    shares = dict(middle.shares)
+    assert shares["clearance"] == pytest.approx(0.10 / 0.17, rel=1e-6)
+    assert shares["part edge"] == pytest.approx(0.04 / 0.17, rel=1e-6)
+    assert sum(shares.values()) == pytest.approx(1.0)
+    assert found.least_clearance_mm == pytest.approx(0.03)
+
+
+def test_pick_up_is_added_along_its_face():
+    frame = (pick_up_frame(along=Vector(1.0, 0.0), limit_mm=0.03, u_mm=0.01),)
+    found = floating(
+        plate(), box_void(0.1), clearance_mm=0.1, u_kerf_mm=0.0, subject="nest", frame=frame
+    )
+    (middle,) = found.critical
+    assert middle.worst_x_mm == pytest.approx(0.13, rel=1e-6)
+    assert middle.worst_y_mm == pytest.approx(0.10, rel=1e-6)
+
+
+def test_a_disc_is_never_given_a_number_for_its_turn():
+    disc = Part(
+        name="disc",
+        region=Region(outer=Contour.circle(0, 0, 20)),
+        height_mm=5,
+        material="steel",
+        edge_tolerance_mm=0.0,
+        critical=(Critical(name="hole", at=Point(12, 0), tolerance_mm=1.0),),
+    )
+    (void,) = offset(disc.region, 0.1).regions
+    found = floating(disc, void, clearance_mm=0.1, u_kerf_mm=0.0, subject="nest")
+    assert found.critical == ()
+    assert found.slack.turn_rad is None
+    assert [f.code for f in found.findings] == ["not-located"]
+    assert found.findings[0].severity is Severity.FAIL
+
+
+def test_a_part_that_may_not_go_in_is_said_so():
+    found = floating(
+        plate(edge_mm=0.1), box_void(0.05), clearance_mm=0.05, u_kerf_mm=0.02, subject="nest"
+    )
+    jam = next(f for f in found.findings if f.code == "part-may-jam")
+    assert jam.measured == pytest.approx(0.05 - 0.1 - 0.03)
+
+
+def test_an_error_over_its_share_of_the_tolerance_fails():
+    found = floating(
+        plate(tolerance_mm=0.15), box_void(0.1), clearance_mm=0.1, u_kerf_mm=0.0, subject="nest"
+    )
+    assert not found.critical[0].ok
+    assert any("middle" in f.subject + f.message for f in found.findings)
