@@ -1,0 +1,345 @@
+"""The extremes of the set of poses a part can take, to first order and exactly.
+
+To first order the set is a polytope and its extremes are linear programmes. Exactly: at a
+fixed turn every gap is a half-plane or a disc in (x, y), so the extremes of that slice lie
+where two of those curves cross, or at a disc's own extreme. All crossings are made and those
+that foul nothing are kept, which needs no convexity. Across turns the extremes are piecewise
+smooth: the range of turn is sliced, refined round each peak, and each peak is run to its
+corner by sequential linear programmes on the exact gaps. A set that runs out of the reach the
+pairs were gathered for is refused, never cut short.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jigs.locating.linear import summit
+from jigs.locating.meetings import Meetings
+from kerf.tolerance import COINCIDENT_MM, TOUCH_MM
+
+Floats = NDArray[np.float64]
+
+#: Slices of the range of turn in the first pass, and in each refinement of a peak.
+_SLICES, _REFINED = 33, 7
+
+#: Share of an extreme within which a second peak is refined as well.
+_RIVAL = 0.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extremes:
+    """Extremes of the pose set.
+
+    Args:
+        along: for each point: greatest displacement along +x, −x, +y, −y and in magnitude,
+            shape (n, 5), mm.
+        ccw_rad, cw_rad: greatest turns.
+        furthest_mm: bound on the displacement of any point of the part.
+    """
+
+    along: Floats
+    ccw_rad: float
+    cw_rad: float
+    furthest_mm: float
+
+
+def first_order_extremes(meetings: Meetings, points: Floats) -> Extremes | None:
+    """Return the extremes of the polytope of first-order gaps, None when it is unbounded."""
+    gap, gradient = meetings.rows(0.0, 0.0, 0.0)
+    lever = meetings.lever_mm
+    rows = -gradient / (1.0, 1.0, lever)
+    box = np.full(3, meetings.reach_mm)
+
+    def furthest(goal: Floats) -> tuple[float, Floats] | None:
+        best = summit(goal, rows, gap, box)
+        return None if best is None or best.at_box else (float(goal @ best.point), best.point)
+
+    turns = [furthest(np.array((0.0, 0.0, s))) for s in (1.0, -1.0)]
+    if turns[0] is None or turns[1] is None:
+        return None
+    along = np.zeros((len(points), 5))
+    for i, (px, py) in enumerate(points):
+        jacobian = np.array(((1.0, 0.0, -py / lever), (0.0, 1.0, px / lever)))
+        for k, u in enumerate(
+            ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (-1, -1), (1, -1))
+        ):
+            found = furthest(np.array(u, dtype=np.float64) @ jacobian)
+            if found is None:
+                return None
+            if k < 4:
+                along[i, k] = found[0]
+            moved = jacobian @ found[1]
+            for _ in range(8):  # a vertex of the polytope is reached in a few steps
+                size = float(np.hypot(*moved))
+                if size <= along[i, 4]:
+                    break
+                along[i, 4] = size
+                again = furthest(moved / size @ jacobian)
+                if again is None:
+                    return None
+                moved = jacobian @ again[1]
+    ccw, cw = turns[0][0] / lever, turns[1][0] / lever
+    out = float(np.hypot(along[0, :2].max(), along[0, 2:4].max())) + lever * max(ccw, cw)
+    return Extremes(along=along, ccw_rad=ccw, cw_rad=cw, furthest_mm=out)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slices:
+    """Admissible extremes of slices of the pose set at fixed turns.
+
+    Args:
+        pose: x, y, turn of each, shape (n, 3).
+        moved: for each pose and point: travel along +x, −x, +y, −y and in magnitude,
+            shape (n, points, 5).
+    """
+
+    pose: Floats
+    moved: Floats
+
+
+def travels(pose: Floats, points: Floats) -> Floats:
+    """Return the travels of every point at every pose, shape (n, points, 5), mm."""
+    sin = np.sin(pose[:, 2:])
+    # 1 − cos as 2 sin² keeps the digits of a small turn.
+    versine = 2 * np.sin(pose[:, 2:] / 2) ** 2
+    dx = pose[:, :1] - versine * points[:, 0] - sin * points[:, 1]
+    dy = pose[:, 1:2] + sin * points[:, 0] - versine * points[:, 1]
+    out: Floats = np.stack((dx, -dx, dy, -dy, np.hypot(dx, dy)), axis=2)
+    return out
+
+
+def sliced(meetings: Meetings, turns: Floats, points: Floats) -> Slices:
+    """Return every admissible crossing and disc extreme at the given turns.
+
+    At a fixed turn each gap is n · t + a ≥ 0 or a disc |t − z| against ρ. A box of side
+    ``reach`` is crossed too, so that a set that runs out of it shows.
+    """
+    found = [*_line_crossings(meetings, turns), *_disc_crossings(meetings, turns, points)]
+    pose = np.vstack(found)
+    inside = np.abs(pose[:, :2]).max(axis=1) <= meetings.reach_mm * (1 + 1e-12)
+    pose = pose[inside]
+    pose = pose[meetings.admissible(pose[:, 0], pose[:, 1], pose[:, 2])]
+    return Slices(pose=pose, moved=travels(pose, points))
+
+
+def _lines_at(meetings: Meetings, turns: Floats) -> tuple[Floats, Floats]:
+    """Return normals (s, k, 2) and constants (s, k) of the straight gaps n · t + a."""
+    f, w, reach = meetings.fixed, meetings.turning, meetings.reach_mm
+    cos, sin = np.cos(turns)[:, None], np.sin(turns)[:, None]
+    one = np.ones_like(cos)
+    a_fixed = (
+        f[:, 2] * (cos * f[:, 0] - sin * f[:, 1])
+        + f[:, 3] * (sin * f[:, 0] + cos * f[:, 1])
+        - f[:, 4]
+    )
+    mx, my = cos * w[:, 2] - sin * w[:, 3], sin * w[:, 2] + cos * w[:, 3]
+    nx = np.hstack((one * f[:, 2], -mx, one * (1.0, -1.0, 0.0, 0.0)))
+    ny = np.hstack((one * f[:, 3], -my, one * (0.0, 0.0, 1.0, -1.0)))
+    a = np.hstack((a_fixed, mx * w[:, 0] + my * w[:, 1] - w[:, 4], one * np.full(4, reach)))
+    return np.stack((nx, ny), axis=2), a
+
+
+def _line_crossings(meetings: Meetings, turns: Floats) -> list[Floats]:
+    """Return where two straight gaps close together, rows of x, y, turn."""
+    n, a = _lines_at(meetings, turns)
+    i, j = np.triu_indices(a.shape[1], 1)
+    cross = n[:, i, 0] * n[:, j, 1] - n[:, i, 1] * n[:, j, 0]
+    s, k = np.nonzero(np.abs(cross) > 1e-6)
+    i, j, cross = i[k], j[k], cross[s, k]
+    x = (a[s, j] * n[s, i, 1] - a[s, i] * n[s, j, 1]) / cross
+    y = (a[s, i] * n[s, j, 0] - a[s, j] * n[s, i, 0]) / cross
+    return [np.column_stack((x, y, turns[s]))]
+
+
+def _disc_crossings(meetings: Meetings, turns: Floats, points: Floats) -> list[Floats]:
+    """Return where a round gap closes together with another, and extremes of discs."""
+    c = meetings.circles
+    if not len(c):
+        return []
+    cos, sin = np.cos(turns)[:, None], np.sin(turns)[:, None]
+    zx = c[:, 2] - (cos * c[:, 0] - sin * c[:, 1])
+    zy = c[:, 3] - (sin * c[:, 0] + cos * c[:, 1])
+    radius = c[:, 4]
+    at = np.broadcast_to(turns[:, None], zx.shape)
+    out = []
+    keep_in = c[:, 5] < 0
+    for px, py in points:
+        shift = travels(np.column_stack((0 * turns, 0 * turns, turns)), np.array([(px, py)]))
+        for kind, (east, north) in enumerate(((1, 0), (-1, 0), (0, 1), (0, -1), (0, 0))):
+            dx, dy = np.full_like(zx, east), np.full_like(zy, north)
+            if kind == 4:
+                dx, dy = zx + shift[:, :, 0], zy + shift[:, :, 2]
+                size = np.hypot(dx, dy)
+                dx, dy = np.where(size > 0, dx, 1.0), np.where(size > 0, dy, 0.0)
+                size = np.hypot(dx, dy)
+                dx, dy = dx / size, dy / size
+            elif (px, py) != tuple(points[0]):
+                continue  # the disc's own extremes are the same for every point
+            rows = np.stack((zx + radius * dx, zy + radius * dy, at), axis=2)
+            out.append(rows[:, keep_in].reshape(-1, 3))
+    n, a = _lines_at(meetings, turns)
+    deep = n[:, :, None, 0] * zx[:, None] + n[:, :, None, 1] * zy[:, None] + a[:, :, None]
+    s, i, k = np.nonzero(np.abs(deep) <= radius)
+    gone = deep[s, i, k]
+    out += _either_side(
+        (zx[s, k] - gone * n[s, i, 0], zy[s, k] - gone * n[s, i, 1]),
+        (-n[s, i, 1], n[s, i, 0]),
+        radius[k] ** 2 - gone**2,
+        turns[s],
+    )
+    first, second = np.triu_indices(len(c), 1)
+    dx, dy = zx[:, second] - zx[:, first], zy[:, second] - zy[:, first]
+    apart = np.maximum(np.hypot(dx, dy), 1e-300)
+    along = (apart**2 + radius[first] ** 2 - radius[second] ** 2) / (2 * apart)
+    s, p = np.nonzero((np.abs(along) <= radius[first]) & (apart > COINCIDENT_MM))
+    ux, uy, gone = dx[s, p] / apart[s, p], dy[s, p] / apart[s, p], along[s, p]
+    out += _either_side(
+        (zx[s, first[p]] + gone * ux, zy[s, first[p]] + gone * uy),
+        (-uy, ux),
+        radius[first[p]] ** 2 - gone**2,
+        turns[s],
+    )
+    return out
+
+
+def _either_side(
+    foot: tuple[Floats, Floats], across: tuple[Floats, Floats], square: Floats, turn: Floats
+) -> list[Floats]:
+    """Return the two crossings either side of a foot, half a chord (given squared) away."""
+    half = np.sqrt(np.maximum(square, 0.0))
+    return [
+        np.column_stack((foot[0] + side * across[0], foot[1] + side * across[1], turn))
+        for side in (half, -half)
+    ]
+
+
+def exact_extremes(meetings: Meetings, points: Floats, guess: Extremes) -> Extremes | None:
+    """Return the exact extremes of the pose set, None when it runs out of reach."""
+    limits = _turn_limits(meetings, points, max(guess.ccw_rad, guess.cw_rad))
+    if limits is None:
+        return None
+    low, high = limits
+    turns = np.unique(np.concatenate((np.linspace(low, high, _SLICES), (0.0,))))
+    found = sliced(meetings, turns, points)
+    if not len(found.pose):
+        return None
+    step = (high - low) / (_SLICES - 1)
+    for _ in range(2):
+        at = _peaks(found) + step * np.linspace(-1.0, 1.0, _REFINED)[:, None]
+        more = sliced(meetings, np.unique(np.clip(at, low, high)), points)
+        found = Slices(
+            pose=np.vstack((found.pose, more.pose)), moved=np.vstack((found.moved, more.moved))
+        )
+        step *= 2 / (_REFINED - 1)
+    far = np.abs(found.pose).max(axis=0)
+    furthest = float(np.hypot(far[0], far[1]) + meetings.lever_mm * far[2])
+    if float(far[:2].max()) >= meetings.reach_mm * 0.999:
+        return None
+    along = np.maximum(found.moved.max(axis=0), 0.0)
+    for i, point in enumerate(points):
+        for k in range(5):
+            start = found.pose[int(np.argmax(found.moved[:, i, k]))]
+            top = _climbed(meetings, start, _goal(point, k))
+            along[i, k] = max(along[i, k], float(travels(top[None], point[None])[0, 0, k]))
+    return Extremes(along=along, ccw_rad=high, cw_rad=-low, furthest_mm=furthest)
+
+
+def _turn_limits(
+    meetings: Meetings, points: Floats, guess_rad: float
+) -> tuple[float, float] | None:
+    """Return the least and greatest turn, rad; None when one lies out of reach."""
+    most = meetings.reach_mm / meetings.lever_mm
+    span = min(most, 1.3 * guess_rad + 8 * TOUCH_MM / meetings.lever_mm)
+    while True:
+        grid = np.linspace(-span, span, 17)
+        taken = np.isin(grid, sliced(meetings, grid, points[:1]).pose[:, 2])
+        if not taken[8]:
+            return None
+        if not (taken[0] or taken[-1]):
+            break
+        if span >= most:
+            return None
+        span = min(most, 1.6 * span)
+    ends = []
+    for side in (1, -1):
+        last = grid[8 + side * (int(np.argmin(taken[8::side])) - 1)]
+        step = side * span / 8
+        for _ in range(2):
+            trial = last + step * np.linspace(0.0, 1.0, 8)
+            trial[0] = last  # to the bit: it is known to hold a pose
+            poses = sliced(meetings, trial, points[:1]).pose
+            inside = np.isin(trial, poses[:, 2])
+            last = trial[7 if inside.all() else int(np.argmin(inside)) - 1]
+            step /= 7
+        start = poses[poses[:, 2] == last][0]
+        ends.append(float(_climbed(meetings, start, _turning(float(side)))[2]))
+    return min(0.0, ends[1]), max(0.0, ends[0])
+
+
+def _turning(side: float) -> Callable[[Floats], Floats]:
+    """Return the gradient, by pose, of the turn to one side."""
+    return lambda pose: np.array((0.0, 0.0, side))
+
+
+def _peaks(found: Slices) -> Floats:
+    """Return the turns at which some travel peaks: the best slice of each, and near rivals."""
+    turns, owner = np.unique(found.pose[:, 2], return_inverse=True)
+    travel = found.moved.reshape(len(found.pose), -1)
+    best = np.full((len(turns), travel.shape[1]), -np.inf)
+    np.maximum.at(best, owner, travel)
+    walled = np.vstack((np.full_like(best[:1], -np.inf), best, np.full_like(best[:1], -np.inf)))
+    peak = (best >= walled[:-2]) & (best > walled[2:])
+    peak &= best >= (1 - _RIVAL) * best.max(axis=0)
+    out: Floats = turns[peak.any(axis=1)]
+    return out
+
+
+def _goal(point: Floats, kind: int) -> Callable[[Floats], Floats]:
+    """Return the gradient, by pose, of a point's travel along +x, −x, +y, −y or in magnitude."""
+
+    def gradient(pose: Floats) -> Floats:
+        cos, sin = math.cos(pose[2]), math.sin(pose[2])
+        spin = np.array((-sin * point[0] - cos * point[1], cos * point[0] - sin * point[1]))
+        if kind < 4:
+            u = np.array(((1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0))[kind])
+        else:
+            moved = travels(pose[None], point[None])[0, 0]
+            u = np.array((moved[0], moved[2])) / max(float(moved[4]), 1e-300)
+        return np.array((u[0], u[1], u @ spin))
+
+    return gradient
+
+
+def _climbed(meetings: Meetings, start: Floats, goal: Callable[[Floats], Floats]) -> Floats:
+    """Return the pose at the top of the goal near ``start``, by sequential linear programmes.
+
+    At a corner of three gaps this is Newton's method and ends at rounding error. On a smooth
+    top the trust region shrinks. A pose that fouls in the end is not taken.
+    """
+    scale = np.array((1.0, 1.0, meetings.lever_mm))
+    trust = meetings.reach_mm / 8
+    pose = start.copy()
+    gap, gradient = meetings.rows(*pose)
+    for turn in range(60):
+        best = summit(goal(pose) / scale, -gradient / scale, gap, np.full(3, trust))
+        if best is None:
+            return start
+        trial = pose + best.point / scale
+        trial_gap, trial_gradient = meetings.rows(*trial)
+        size = float(np.abs(best.point).max())
+        if float(trial_gap.min(initial=0.0)) >= -size / 8 - TOUCH_MM / 1000:
+            pose, gap, gradient = trial, trial_gap, trial_gradient
+            if size < TOUCH_MM / 100:
+                break
+            if turn > 3:
+                trust /= 2
+        else:
+            trust = size / 4
+    x, y, angle = pose[:, None]
+    good = meetings.admissible(x, y, angle, tolerance_mm=TOUCH_MM / 100)
+    return pose if len(good) else start

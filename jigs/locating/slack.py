@@ -1,0 +1,381 @@
+"""How far a part can sit from nominal in a pocket, or on pins, with clearance.
+
+The set of poses (x, y, turn) the part can take is bounded by every pair of features that can
+meet (``meetings``). Two answers are given (``poseset``). *Linear*: gaps replaced by their
+first-order change at nominal, arcs by facets: the usual estimate. *Exact*: the extremes of the
+curved set itself, whether the outline is convex or not.
+
+Named outcomes, never a number: the turn of a round part is free, a part that can wander
+further than half its size is loose, and a part that fouls at its nominal pose does not fit.
+``x_mm`` and ``y_mm`` are the travel of the middle of the part's bounding box.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jigs.locating.meetings import Meetings
+from jigs.locating.poseset import (
+    Extremes,
+    exact_extremes,
+    first_order_extremes,
+    sliced,
+    travels,
+)
+from jigs.part import Critical
+from kerf.contour import Contour, Edge, Point, Region, Vector
+from kerf.errors import GeometryError
+from kerf.tolerance import COINCIDENT_MM, TOUCH_FOUL_MM
+
+Floats = NDArray[np.float64]
+
+
+class SlackOutcome(StrEnum):
+    """What holds the part."""
+
+    HELD = "held"  #: x, y and turn are all bounded
+    TURN_FREE = "turn free"  #: round: it turns without end; x and y are bounded
+    LOOSE = "loose"  #: it can leave its place by more than half its size
+    FOULS = "fouls"  #: at its nominal pose it overlaps the guide
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeatureSlack:
+    """Greatest displacement of one critical feature; None where nothing bounds it.
+
+    Args:
+        name: the feature's name.
+        x_mm, y_mm: greatest displacement along x and along y, either way, mm.
+        magnitude_mm: greatest displacement in any direction, mm.
+    """
+
+    name: str
+    x_mm: float | None
+    y_mm: float | None
+    magnitude_mm: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Travel:
+    """Greatest travel of the part; None where nothing bounds it.
+
+    Args:
+        x_mm, y_mm: of the middle of the part's bounding box, either way, mm.
+        turn_ccw_rad, turn_cw_rad: greatest turn each way, rad, both >= 0.
+        features: one for each critical feature, in the order given.
+    """
+
+    x_mm: float | None
+    y_mm: float | None
+    turn_ccw_rad: float | None
+    turn_cw_rad: float | None
+    features: tuple[FeatureSlack, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slack:
+    """The slack of a part in its guide.
+
+    Args:
+        outcome: what holds the part; numbers are None where the outcome says so.
+        exact: from the exact gaps.
+        linear: first-order estimate, None where the part is round, loose or fouls.
+    """
+
+    outcome: SlackOutcome
+    exact: Travel
+    linear: Travel | None
+
+    @property
+    def x_mm(self) -> float | None:
+        """Greatest travel along x, mm."""
+        return self.exact.x_mm
+
+    @property
+    def y_mm(self) -> float | None:
+        """Greatest travel along y, mm."""
+        return self.exact.y_mm
+
+    @property
+    def turn_rad(self) -> float | None:
+        """Greatest turn either way, rad; None when the turn is free."""
+        ccw, cw = self.exact.turn_ccw_rad, self.exact.turn_cw_rad
+        return None if ccw is None or cw is None else max(ccw, cw)
+
+    @property
+    def features(self) -> tuple[FeatureSlack, ...]:
+        """Greatest displacement of each critical feature."""
+        return self.exact.features
+
+    @property
+    def linear_error_mm(self) -> float | None:
+        """Greatest amount by which the linear estimate misses an exact travel, mm, signed.
+
+        Positive where the linear estimate is too large (safe), negative where too small.
+        """
+        if self.linear is None:
+            return None
+        misses = [
+            a - b
+            for a, b in zip(_lengths(self.linear), _lengths(self.exact), strict=True)
+            if a is not None and b is not None
+        ]
+        return max(misses, key=abs, default=None)
+
+
+def _lengths(travel: Travel) -> list[float | None]:
+    """Return every length of a travel, in order."""
+    out = [travel.x_mm, travel.y_mm]
+    for f in travel.features:
+        out += [f.x_mm, f.y_mm, f.magnitude_mm]
+    return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pin:
+    """A gauge pin or dowel that stands in a bore of the part.
+
+    Args:
+        at: its axis at the nominal pose, part coordinates, mm.
+        diameter_mm: > 0.
+        relieved_along: direction in which a relieved pin does not locate; None when round.
+        land_mm: width of each cylindrical land of a relieved pin, measured along the relief,
+            mm, > 0 and below the diameter.
+    """
+
+    at: Point
+    diameter_mm: float
+    relieved_along: Vector | None = None
+    land_mm: float = 0.0
+
+    def outline(self) -> Contour:
+        """Return the pin's section.
+
+        Raises:
+            GeometryError: a diameter, direction or land that makes no pin.
+        """
+        r = self.diameter_mm / 2
+        if self.relieved_along is None:
+            return Contour.circle(self.at.x, self.at.y, r)
+        size = math.hypot(*self.relieved_along)
+        if not (0.0 < self.land_mm < self.diameter_mm and size > 0.0):
+            raise GeometryError(
+                f"relieved pin at ({self.at.x:.6g}, {self.at.y:.6g}): land is "
+                f"{self.land_mm:.4g} mm; it must lie above 0 and below the diameter, "
+                f"{self.diameter_mm:.4g} mm, and the relief needs a direction"
+            )
+        ux, uy = self.relieved_along.x / size, self.relieved_along.y / size
+        half = self.land_mm / 2
+        rise = math.sqrt(r * r - half * half)
+        bulge = math.tan(math.asin(half / r) / 2)
+        corners = ((half, rise, bulge), (-half, rise, 0.0), (-half, -rise, bulge), (half, -rise, 0))
+        return Contour.of(
+            (self.at.x + a * ux - b * uy, self.at.y + a * uy + b * ux, c) for a, b, c in corners
+        )
+
+
+def slack(part: Region, pocket_void: Region, features: tuple[Critical, ...] = ()) -> Slack:
+    """Return how far the part can sit from nominal in the free space round it.
+
+    Args:
+        part: outline and bores, at the nominal pose.
+        pocket_void: free space in part coordinates: outer loop the finished wall, holes
+            whatever stands in it (pins, stops).
+        features: critical features of the part.
+    Returns:
+        exact and linear slack, with a named outcome.
+    """
+    box = part.bounds()
+    centre = box.centre
+    if _fouls(part, pocket_void):
+        return _nothing(SlackOutcome.FOULS, features)
+    turning = _round_centre(part, pocket_void)
+    if turning is not None:
+        return _round_slack(part, pocket_void, features, turning)
+    points = np.array([(0.0, 0.0), *((f.at.x - centre.x, f.at.y - centre.y) for f in features)])
+    most = max(box.width, box.height) / 2
+    reach = max(most / 500, 4 * TOUCH_FOUL_MM)
+    while True:
+        meetings = Meetings.between(part, pocket_void, origin=centre, reach_mm=reach)
+        linear = first_order_extremes(meetings, points)
+        if linear is not None and linear.furthest_mm * 1.5 <= reach:
+            exact = exact_extremes(meetings, points, linear)
+            if exact is not None:
+                return Slack(
+                    outcome=SlackOutcome.HELD,
+                    exact=_travel(exact, features),
+                    linear=_travel(linear, features),
+                )
+        if reach >= most:
+            return _nothing(SlackOutcome.LOOSE, features)
+        wanted = linear.furthest_mm * 1.6 if linear is not None else 0.0
+        reach = min(most, max(2 * reach, wanted if wanted < most / 2 else 0.0))
+
+
+def pin_slack(part: Region, pins: tuple[Pin, ...], features: tuple[Critical, ...] = ()) -> Slack:
+    """Return how far the part can sit from nominal on pins in its bores.
+
+    Args:
+        part: outline and bores.
+        pins: one or more, each within a bore at the nominal pose.
+        features: critical features of the part.
+    Raises:
+        GeometryError: no pin.
+    """
+    if not pins:
+        raise GeometryError("a part on pins needs at least one pin")
+    box = part.bounds()
+    far = 3 * math.hypot(box.width, box.height)
+    room = Contour.rectangle(box.centre.x - far, box.centre.y - far, 2 * far, 2 * far)
+    void = Region(outer=room, holes=tuple(pin.outline() for pin in pins))
+    return slack(part, void, features)
+
+
+def _nothing(outcome: SlackOutcome, features: tuple[Critical, ...]) -> Slack:
+    """Return an outcome without numbers."""
+    none = tuple(
+        FeatureSlack(name=f.name, x_mm=None, y_mm=None, magnitude_mm=None) for f in features
+    )
+    travel = Travel(x_mm=None, y_mm=None, turn_ccw_rad=None, turn_cw_rad=None, features=none)
+    return Slack(outcome=outcome, exact=travel, linear=None)
+
+
+def _fouls(part: Region, void: Region) -> bool:
+    """Return whether the part overlaps the guide at its nominal pose."""
+    import shapely
+
+    body, room = (
+        shapely.Polygon(r.outer.facets(), [h.facets() for h in r.holes]) for r in (part, void)
+    )
+    over = shapely.difference(body, room)
+    if over.is_empty:
+        return False
+    corners = shapely.points(shapely.get_coordinates(over))
+    return bool(shapely.distance(corners, room).max() > TOUCH_FOUL_MM)
+
+
+def _travel(found: Extremes, features: tuple[Critical, ...]) -> Travel:
+    """Return extremes as they are reported."""
+    x = np.maximum(found.along[:, 0], found.along[:, 1])
+    y = np.maximum(found.along[:, 2], found.along[:, 3])
+    return Travel(
+        x_mm=float(x[0]),
+        y_mm=float(y[0]),
+        turn_ccw_rad=found.ccw_rad,
+        turn_cw_rad=found.cw_rad,
+        features=tuple(
+            FeatureSlack(
+                name=f.name,
+                x_mm=float(x[i]),
+                y_mm=float(y[i]),
+                magnitude_mm=float(found.along[i, 4]),
+            )
+            for i, f in enumerate(features, start=1)
+        ),
+    )
+
+
+def _round_centre(part: Region, void: Region) -> Point | None:
+    """Return a point about which the part turns freely at its nominal place, if there is one.
+
+    Turned about it, the part sweeps a ring; the ring must lie in the free space.
+    """
+    import shapely
+
+    circle = shapely.minimum_bounding_circle(shapely.Polygon(part.outer.facets()))
+    middle = shapely.centroid(circle)
+    tried = [Point(middle.x, middle.y)]
+    for loop in part.loops():
+        arcs = [e for e in loop.edges() if not e.is_line]
+        for arc in arcs:
+            if abs(arc.sweep_rad) >= math.pi / 2 or len(arcs) == len(loop.vertices):
+                tried.append(arc.centre)
+    walls = void.holes
+    for c in tried:
+        far = max(_furthest(edge, c) for edge in part.outer.edges())
+        near = 0.0 if part.contains(*c) else min(loop.nearest(*c)[2] for loop in part.loops())
+        if (
+            void.outer.contains(*c)
+            and void.outer.nearest(*c)[2] >= far - TOUCH_FOUL_MM
+            and all(
+                (not hole.contains(*c) and hole.nearest(*c)[2] >= far - TOUCH_FOUL_MM)
+                or max(_furthest(edge, c) for edge in hole.edges()) <= near + TOUCH_FOUL_MM
+                for hole in walls
+            )
+        ):
+            return c
+    return None
+
+
+def _furthest(edge: Edge, c: Point) -> float:
+    """Return the distance from c to the furthest point of an edge, mm."""
+    ends = max(math.hypot(e.x - c.x, e.y - c.y) for e in (edge.start, edge.end))
+    if edge.is_line:
+        return ends
+    dx, dy = edge.centre.x - c.x, edge.centre.y - c.y
+    if math.hypot(dx, dy) <= COINCIDENT_MM:
+        return edge.radius_mm
+    over = edge.covers_angle(math.atan2(dy, dx))
+    return edge.radius_mm + math.hypot(dx, dy) if over else ends
+
+
+def _round_slack(
+    part: Region, void: Region, features: tuple[Critical, ...], centre: Point
+) -> Slack:
+    """Return the slack of a part that turns freely about ``centre``.
+
+    Its centre's travel is bounded when the part is round (every contact is on an arc about
+    the centre) or the place is (every wall near is an arc about it): then the worst turn
+    brings the greatest travel to any direction. Else no number is given. A feature off the
+    centre goes wherever the turn takes it.
+    """
+    box = part.bounds()
+    most = max(box.width, box.height) / 2
+    reach = 4 * TOUCH_FOUL_MM
+    point = np.zeros((1, 2))
+    while reach < most:
+        meetings = Meetings.between(part, void, origin=centre, reach_mm=reach)
+        pose = sliced(meetings, np.zeros(1), point).pose
+        if meetings.count and len(pose) and np.abs(pose[:, :2]).max() < 0.9 * reach:
+            break
+        reach *= 2
+    else:
+        return _nothing(SlackOutcome.TURN_FREE, features)
+    c = meetings.circles
+    round_part = not len(meetings.turning) and (
+        np.abs(meetings.fixed[:, :2]).max(initial=0.0) <= COINCIDENT_MM
+        and np.abs(c[:, :2]).max(initial=0.0) <= COINCIDENT_MM
+    )
+    round_place = (
+        not len(meetings.turning)
+        and not len(meetings.fixed)
+        and (np.abs(c[:, 2:4]).max(initial=0.0) <= COINCIDENT_MM)
+    )
+    if not (round_part or round_place):
+        return _nothing(SlackOutcome.TURN_FREE, features)
+    moved = travels(pose, point)[:, 0].max(axis=0)
+    x, y = max(moved[0], moved[1]), max(moved[2], moved[3])
+    if not round_part:
+        x = y = moved[4]
+    held = (float(x), float(y), float(moved[4]))
+    travel = Travel(
+        x_mm=held[0],
+        y_mm=held[1],
+        turn_ccw_rad=None,
+        turn_cw_rad=None,
+        features=tuple(
+            FeatureSlack(name=f.name, x_mm=size[0], y_mm=size[1], magnitude_mm=size[2])
+            for f in features
+            for size in (
+                held
+                if math.hypot(f.at.x - centre.x, f.at.y - centre.y) <= COINCIDENT_MM
+                else (None, None, None),
+            )
+        ),
+    )
+    return Slack(outcome=SlackOutcome.TURN_FREE, exact=travel, linear=None)
