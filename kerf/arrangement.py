@@ -23,7 +23,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerf.contour import Contour, Floats, Region, Vertex
-from kerf.pieces import Complexes, Flags, Indices, Pieces, cross, crossings, following, meeting
+from kerf.pieces import (
+    Complexes,
+    Flags,
+    Indices,
+    Pieces,
+    cross,
+    crossings,
+    following,
+    meeting,
+    sums,
+)
 from kerf.tolerance import COINCIDENT_MM
 
 
@@ -288,7 +298,7 @@ def _contours(bits: Bits, rings: list[list[int]], tol: float, origin: complex) -
     begins[base + shift] = True
     turned = base[ring] + (np.arange(len(bits)) - base[ring] + shift[ring]) % counts[ring]
     begins = begins[turned]
-    total = np.bincount(np.cumsum(begins) - 1, weights=turn[turned])
+    total = sums(np.cumsum(begins) - 1, turn[turned])
 
     head = turned[begins]
     a, k = start[head], p[head]
@@ -321,8 +331,8 @@ def _loops(
     """
     counts = np.bincount(ring)
     edges = Pieces.of_bulges(corner, corner[following(counts)], bulge)
-    area = np.bincount(ring, weights=edges.areas())
-    length = np.bincount(ring, weights=edges.length)
+    area = sums(ring, edges.areas())
+    length = sums(ring, edges.length)
     vertices = np.column_stack((corner.real + origin.real, corner.imag + origin.imag, bulge))
     solid = 2 * np.abs(area) > COINCIDENT_MM * length
     rows, members = vertices.tolist(), piece.tolist()

@@ -232,6 +232,12 @@ def following(counts: Indices) -> Indices:
     return out
 
 
+def sums(group: Indices, values: Floats) -> Floats:
+    """Return the sum of the values in each group."""
+    out: Floats = np.bincount(group, weights=values).astype(np.float64)
+    return out
+
+
 def meeting(a: Floats, b: Floats, reach: float) -> tuple[Indices, Indices]:
     """Return all pairs (i, j) of boxes a[:, i] and b[:, j] no further than reach apart, mm.
 
@@ -262,31 +268,30 @@ def crossings(
         i, j: the pairs to look at.
         tol: ends this close to a curve lie on it, mm.
     """
-    which: list[Indices] = []
-    share: list[Floats] = []
-    point: list[Complexes] = []
     slack = tol / np.maximum(pieces.length, tol)
 
-    for k, z in (
-        (j, pieces.start[i]),
-        (j, pieces.end[i]),
-        (i, pieces.start[j]),
-        (i, pieces.end[j]),
-    ):
-        on = np.flatnonzero(pieces.off(k, z) <= tol)
-        s = pieces.share(k[on], z[on])
-        keep = np.abs(s - 0.5) <= 0.5 + slack[k[on]]
-        which.append(k[on][keep])
-        share.append(s[keep])
-        point.append(z[on][keep])
+    # Ends of either that lie on the other.
+    k = np.concatenate((j, j, i, i))
+    z = np.concatenate((pieces.start[i], pieces.end[i], pieces.start[j], pieces.end[j]))
+    on = pieces.off(k, z) <= tol
+    k, z = k[on], z[on]
+    share = pieces.share(k, z)
+    keep = np.abs(share - 0.5) <= 0.5 + slack[k]
+    k, z, share = k[keep], z[keep], share[keep]
 
-    for a, b, z in _carrier_crossings(pieces, i, j):
-        s, t = pieces.share(a, z), pieces.share(b, z)
-        keep = (np.abs(s - 0.5) <= 0.5 + slack[a]) & (np.abs(t - 0.5) <= 0.5 + slack[b])
-        which += [a[keep], b[keep]]
-        share += [s[keep], t[keep]]
-        point += [z[keep], z[keep]]
-    return np.concatenate(which), np.concatenate(share), np.concatenate(point)
+    # Places where both are crossed.
+    found = list(_carrier_crossings(pieces, i, j))
+    if not found:
+        return k, share, z
+    a, b, at = (np.concatenate(parts) for parts in zip(*found, strict=True))
+    s, t = pieces.share(a, at), pieces.share(b, at)
+    keep = (np.abs(s - 0.5) <= 0.5 + slack[a]) & (np.abs(t - 0.5) <= 0.5 + slack[b])
+    a, b, at, s, t = a[keep], b[keep], at[keep], s[keep], t[keep]
+    return (
+        np.concatenate((k, a, b)),
+        np.concatenate((share, s, t)),
+        np.concatenate((z, at, at)),
+    )
 
 
 def _carrier_crossings(
@@ -295,8 +300,8 @@ def _carrier_crossings(
     """Yield pairs of pieces and a point where their carriers cross."""
     arc_i, arc_j = pieces.turn[i] != 0.0, pieces.turn[j] != 0.0
 
-    both = ~arc_i & ~arc_j
-    if both.any():
+    both = np.flatnonzero(~arc_i & ~arc_j)
+    if len(both):
         a, b = i[both], j[both]
         u, v = pieces.end[a] - pieces.start[a], pieces.end[b] - pieces.start[b]
         det = cross(u, v)
@@ -304,8 +309,8 @@ def _carrier_crossings(
         a, b, u, v, det = a[skew], b[skew], u[skew], v[skew], det[skew]
         yield a, b, pieces.start[a] + u * (cross(pieces.start[b] - pieces.start[a], v) / det)
 
-    mixed = arc_i != arc_j
-    if mixed.any():
+    mixed = np.flatnonzero(arc_i != arc_j)
+    if len(mixed):
         a = np.where(arc_i, j, i)[mixed]
         b = np.where(arc_i, i, j)[mixed]
         u = (pieces.end[a] - pieces.start[a]) / pieces.length[a]
@@ -318,8 +323,8 @@ def _carrier_crossings(
         yield a, b, foot - half
         yield a, b, foot + half
 
-    both = arc_i & arc_j
-    if both.any():
+    both = np.flatnonzero(arc_i & arc_j)
+    if len(both):
         a, b = i[both], j[both]
         w = pieces.centre[b] - pieces.centre[a]
         d = np.abs(w)

@@ -17,7 +17,7 @@ import shapely
 from numpy.typing import NDArray
 
 from kerf.contour import Floats, Region
-from kerf.pieces import Indices, Pieces
+from kerf.pieces import Indices, Pieces, sums
 from kerf.tolerance import FACET_MM
 
 
@@ -35,8 +35,9 @@ def faceted_loops(pieces: Pieces, loop_of: Indices, error: float) -> shapely.Pol
         error: no chord is further from its arc, mm.
     """
     z, owner = pieces.facets(error)
-    rings = shapely.linearrings(np.column_stack((z.real, z.imag)), indices=loop_of[owner])
-    return shapely.polygons(rings[0], holes=rings[1:])
+    points = np.column_stack((z.real, z.imag))
+    rings = list(np.split(points, np.flatnonzero(np.diff(loop_of[owner])) + 1))
+    return shapely.Polygon(rings[0], rings[1:])
 
 
 def agrees_with_facets(
@@ -55,9 +56,7 @@ def agrees_with_facets(
         length_mm: length of all loops of the sources, mm: with that of the result it bounds
             the area that facets cut off.
     """
-    ours = _Loops(
-        np.bincount(loop_of, weights=result.areas()), np.bincount(loop_of, weights=result.length)
-    )
+    ours = _Loops(sums(loop_of, result.areas()), sums(loop_of, result.length))
     for error in (FACET_MM, FACET_MM / 30):
         figure = expected(error)
         theirs = _Loops.of_figure(figure)
