@@ -125,7 +125,7 @@ OVERSHOOT_SHARE: Final = 0.01
 #: Overlap up to which a part that touches its locator still counts as admissible: a thousandth
 #: of the clearance of a gauge pin, a thousand times the rounding of a corner computed from
 #: nearly parallel walls.
-TOUCH_MM: Final = 1e-7
+TOUCH_MM: Final = 1e-8
 
 #: Overlap at the nominal pose that counts as touching, not as fouling: the rounding of a
 #: drawing (four decimals of an inch, both outlines) and the facets of the test.
@@ -157,3 +157,43 @@ CIRCULAR_RELATIVE: Final = 1e-9
 #: Deviation allowed each time an elliptical beam or unequal axis scales turn an arc into an
 #: ellipse and back into arcs: two of them stay at half the 2 µm a contact may be off.
 BEAM_ARC_MM: Final = 5e-4
+
+#: A seam or a tab keeps this far from a stretch that locates: a pierce's hot spot is about a
+#: millimetre wide. Source: common practice.
+SEAM_CLEAR_MM: Final = 3.0
+
+#: A way in shorter than this puts the pierce's hot spot on the path: then it is left out.
+LEAST_LEAD_MM: Final = 0.4
+
+#: A point run is read as a sampled curve only where it turns by no more than this at every
+#: point (radians): 32 points a turn. A hexagon, a 12-gon and a 24-gon stay polygons.
+RUN_TURN_RAD: Final = 0.1964
+
+#: ... and only where the curve would bulge no further than this from the drawn segments, so
+#: that a wrong guess costs less than a kerf.
+RUN_SAGITTA_MM: Final = 0.1
+
+#: ... and only where neighbouring segments are alike: none more than this many times the next.
+RUN_RATIO: Final = 2.5
+
+#: ... for at least this many segments on end: fewer could as well be a chamfered corner.
+RUN_SEGMENTS: Final = 6
+
+#: How far to either side of an edge a view looks for material: well above the kernel's own
+#: 1e-7, well under the narrowest slot a beam can cut.
+SIDE_PROBE_MM: Final = 1e-3
+
+#: A probe of the view nearer to an outline than this says nothing: the tessellation of the
+#: kernel's own ray tests and the fitted arcs both stay within it.
+PROBE_CLEAR_MM: Final = 5e-3
+
+#: More entities than this, once blocks are unfolded, are no part to hold: it bounds time and
+#: memory against blocks that multiply.
+ENTITIES_LARGEST: Final = 300_000
+
+#: An entity whose heights differ by more than this share of the drawing's diagonal does not
+#: lie flat: at that tilt its outline would shrink by half a part in a hundred million.
+FLAT_SHARE: Final = 1e-4
+
+#: Largest drawing file read, bytes: larger ones hold scans or assemblies.
+FILE_LARGEST_BYTES: Final = 64 * 2**20

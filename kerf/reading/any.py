@@ -25,7 +25,16 @@ def survey_drawing(
     Raises:
         InputError: the file cannot be read at all, or its unit cannot be settled.
     """
-    raise NotImplementedError
+    suffix = path.suffix.lower()
+    if suffix == ".svg":
+        from kerf.reading.svg import survey_svg
+
+        return survey_svg(path, unit=unit, layers=layers)
+    if suffix == ".dwg":
+        raise InputError("a DWG cannot be read", where=str(path), hint="save it as DXF")
+    from kerf.reading.dxf import survey_dxf
+
+    return survey_dxf(path, unit=unit, layers=layers, hatches=hatches)
 
 
 def read_drawing(

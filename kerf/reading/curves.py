@@ -1,0 +1,248 @@
+"""The curves an entity is made of, in space, and their way into the plane as lines and arcs.
+
+A drawing nests entities in blocks that are moved, mirrored and stretched unevenly, and each
+entity may lie in a plane of its own. Three kinds of curve survive any such map: vertices
+joined by lines, an ellipse (with the circle as its special case) and a spline. So an entity
+becomes one of the three in world coordinates first; only then is it laid into the drawing's
+plane, checked for lying flat, scaled to millimetres, and only there do ellipses and splines
+become arcs.
+
+An ellipse after an affine map is c + u cos t + v sin t with conjugate half-diameters u and v;
+its axes follow from tan 2t₀ = 2 u·v / (u² − v²). Source: any geometry handbook (Rytz).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from kerf.arcs import ArcChain, ellipse_arcs, spline_arcs
+from kerf.reading.drawing import Origin, Strand
+from kerf.tolerance import COINCIDENT_MM, STRAIGHT_BULGE
+
+Triple = tuple[float, float, float]
+Row = tuple[float, float, float]
+#: Images of the origin and of the three unit vectors: a map of space.
+Frame = tuple[Triple, Triple, Triple, Triple]
+
+
+class Flat(NamedTuple):
+    """Rows of (x, y, bulge) already in the drawing's plane, and the heights they lie at."""
+
+    rows: tuple[Row, ...]
+    closed: bool
+    low: float
+    high: float
+    origin: Origin
+
+
+class Oval(NamedTuple):
+    """Part of an ellipse, c + u cos t + v sin t for t from ``start`` over ``sweep`` > 0."""
+
+    c: Triple
+    u: Triple
+    v: Triple
+    start: float
+    sweep: float
+    origin: Origin
+
+
+class Spline(NamedTuple):
+    """A B-spline; weights empty when it is not rational."""
+
+    points: tuple[Triple, ...]
+    degree: int
+    knots: tuple[float, ...]
+    weights: tuple[float, ...]
+    origin: Origin
+
+
+Curve = Flat | Oval | Spline
+
+
+def mapped(frame: Frame, p: Triple) -> Triple:
+    """Return where a point goes."""
+    o, ex, ey, ez = frame
+    x, y, z = p
+    return (
+        o[0] + x * ex[0] + y * ey[0] + z * ez[0],
+        o[1] + x * ex[1] + y * ey[1] + z * ez[1],
+        o[2] + x * ex[2] + y * ey[2] + z * ez[2],
+    )
+
+
+def turned(frame: Frame, p: Triple) -> Triple:
+    """Return where a direction goes."""
+    x, y, z = mapped(frame, p)
+    o = frame[0]
+    return (x - o[0], y - o[1], z - o[2])
+
+
+def after(outer: Frame, inner: Frame) -> Frame:
+    """Return the map that applies ``inner`` first and ``outer`` second."""
+    o, ex, ey, ez = inner
+    return (mapped(outer, o), turned(outer, ex), turned(outer, ey), turned(outer, ez))
+
+
+def run_curves(
+    frame: Frame | None, rows: Sequence[Row], z: float, closed: bool, origin: Origin
+) -> list[Curve]:
+    """Return the curves of a run of vertices with bulges that lies at height z of a plane.
+
+    A map that keeps circles keeps the run whole; under any other its arcs become ellipses.
+    """
+    if frame is None:
+        return [Flat(tuple(rows), closed, z, z, origin)]
+    points = [mapped(frame, (x, y, z)) for x, y, _ in rows]
+    ex, ey = frame[1], frame[2]
+    count = len(rows) if closed else len(rows) - 1
+    if all(abs(row[2]) <= STRAIGHT_BULGE for row in rows[:count]):
+        return [_lines(points, closed, origin)]
+    size = math.hypot(ex[0], ex[1])
+    even = (
+        abs(ex[0] * ey[0] + ex[1] * ey[1]) <= 1e-9 * size * size
+        and abs(math.hypot(ey[0], ey[1]) - size) <= 1e-9 * size
+    )
+    if even:
+        sign = math.copysign(1.0, ex[0] * ey[1] - ex[1] * ey[0])
+        flat = tuple((p[0], p[1], sign * row[2]) for p, row in zip(points, rows, strict=True))
+        heights = [p[2] for p in points]
+        return [Flat(flat, closed, min(heights), max(heights), origin)]
+    out: list[Curve] = []
+    for i in range(count):
+        (x0, y0, b), (x1, y1, _) = rows[i], rows[(i + 1) % len(rows)]
+        if abs(b) <= STRAIGHT_BULGE:
+            out.append(_lines([points[i], points[(i + 1) % len(rows)]], False, origin))
+            continue
+        dx, dy = x1 - x0, y1 - y0
+        k = (1 - b * b) / (4 * b)
+        cx, cy = (x0 + x1) / 2 - k * dy, (y0 + y1) / 2 + k * dx
+        radius = math.hypot(dx, dy) * (1 + b * b) / (4 * abs(b))
+        start = math.atan2(y0 - cy, x0 - cx)
+        sweep = 4 * math.atan(b)
+        out.append(oval(frame, (cx, cy, z), radius, min(start, start + sweep), abs(sweep), origin))
+    return out
+
+
+def _lines(points: Sequence[Triple], closed: bool, origin: Origin) -> Flat:
+    """Return straight edges through points of space."""
+    heights = [p[2] for p in points]
+    rows = tuple((p[0], p[1], 0.0) for p in points)
+    return Flat(rows, closed, min(heights), max(heights), origin)
+
+
+def oval(
+    frame: Frame, centre: Triple, radius: float, start: float, sweep: float, origin: Origin
+) -> Oval:
+    """Return a circle's arc, counter-clockwise from ``start`` (rad), seen through a map."""
+    u, v = turned(frame, (radius, 0.0, 0.0)), turned(frame, (0.0, radius, 0.0))
+    return Oval(mapped(frame, centre), u, v, start, sweep, origin)
+
+
+def arc_rows(
+    x: float, y: float, radius: float, start: float, sweep: float
+) -> tuple[tuple[Row, ...], bool]:
+    """Return (rows, closed) of a circle's arc, in halves when it turns over half a turn."""
+    if sweep >= 2 * math.pi - 1e-12:
+        return ((x - radius, y, 1.0), (x + radius, y, 1.0)), True
+    pieces = 2 if sweep > math.pi else 1
+    bulge = math.tan(sweep / pieces / 4)
+    rows = tuple(
+        (
+            x + radius * math.cos(start + sweep * i / pieces),
+            y + radius * math.sin(start + sweep * i / pieces),
+            bulge if i < pieces else 0.0,
+        )
+        for i in range(pieces + 1)
+    )
+    return rows, False
+
+
+def reach(curve: Curve) -> list[Triple]:
+    """Return points whose box holds the curve or nearly so, for judging sizes."""
+    if isinstance(curve, Flat):
+        return [(x, y, curve.low) for x, y, _ in curve.rows] + [
+            (curve.rows[0][0], curve.rows[0][1], curve.high)
+        ]
+    if isinstance(curve, Oval):
+        n = 8
+        out = []
+        for i in range(n + 1):
+            t = curve.start + curve.sweep * i / n
+            cos, sin = math.cos(t), math.sin(t)
+            c, u, v = curve.c, curve.u, curve.v
+            out.append(
+                (
+                    c[0] + u[0] * cos + v[0] * sin,
+                    c[1] + u[1] * cos + v[1] * sin,
+                    c[2] + u[2] * cos + v[2] * sin,
+                )
+            )
+        return out
+    return list(curve.points)
+
+
+def strand_of(curve: Curve, scale: float) -> tuple[Strand, float]:
+    """Return a curve that lies flat as lines and arcs in mm, and how far they may be off, mm.
+
+    Args:
+        curve: in drawing units.
+        scale: mm per drawing unit.
+    Raises:
+        GeometryError: the curve is malformed.
+    """
+    if isinstance(curve, Flat):
+        rows = curve.rows
+        if scale != 1.0:
+            rows = tuple((x * scale, y * scale, b) for x, y, b in rows)
+        return Strand(rows, curve.closed, curve.origin), 0.0
+    if isinstance(curve, Oval):
+        return _oval_strand(curve, scale)
+    chain = spline_arcs(
+        [(p[0] * scale, p[1] * scale) for p in curve.points],
+        curve.degree,
+        curve.knots or None,
+        curve.weights or None,
+    )
+    return _chain_strand(chain, curve.origin)
+
+
+def _chain_strand(chain: ArcChain, origin: Origin) -> tuple[Strand, float]:
+    """Return a fitted chain as a strand; one that ends where it began is closed."""
+    rows = tuple((v.x, v.y, v.bulge) for v in chain.vertices)
+    closed = chain.closed
+    if not closed and len(rows) > 2:
+        (x0, y0, _), (x1, y1, _) = rows[0], rows[-1]
+        if math.hypot(x1 - x0, y1 - y0) <= COINCIDENT_MM:
+            rows, closed = rows[:-1], True
+    return Strand(rows, closed, origin), chain.deviation_mm
+
+
+def _oval_strand(curve: Oval, scale: float) -> tuple[Strand, float]:
+    """Return part of an ellipse as arcs, exactly when it is a circle."""
+    cx, cy = curve.c[0] * scale, curve.c[1] * scale
+    ux, uy = curve.u[0] * scale, curve.u[1] * scale
+    vx, vy = curve.v[0] * scale, curve.v[1] * scale
+    t0 = math.atan2(2 * (ux * vx + uy * vy), ux * ux + uy * uy - vx * vx - vy * vy) / 2
+    if abs(ux * vx + uy * vy) <= 1e-9 * (ux * ux + uy * uy) and (
+        abs(math.hypot(ux, uy) - math.hypot(vx, vy)) <= 1e-9 * math.hypot(ux, uy)
+    ):
+        t0 = 0.0
+    cos, sin = math.cos(t0), math.sin(t0)
+    ax, ay = ux * cos + vx * sin, uy * cos + vy * sin
+    bx, by = vx * cos - ux * sin, vy * cos - uy * sin
+    size = math.hypot(ax, ay)
+    if size == 0.0:
+        return Strand(((cx, cy, 0.0), (cx, cy, 0.0)), False, curve.origin), 0.0
+    ratio = math.copysign(math.hypot(bx, by) / size, ax * by - ay * bx)
+    start = curve.start - t0
+    whole = curve.sweep >= 2 * math.pi - 1e-9
+    if abs(abs(ratio) - 1.0) <= 1e-9:
+        base = math.atan2(ay, ax)
+        # Seen from behind the arc runs clockwise, so it begins where its parameter ends.
+        begin = base + start if ratio > 0 else base - start - curve.sweep
+        rows, closed = arc_rows(cx, cy, size, begin, 2 * math.pi if whole else curve.sweep)
+        return Strand(rows, closed, curve.origin), 0.0
+    end = start + (2 * math.pi if whole else curve.sweep)
+    return _chain_strand(ellipse_arcs((cx, cy), (ax, ay), ratio, start, end), curve.origin)
