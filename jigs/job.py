@@ -169,6 +169,7 @@ def _critical(row: Table) -> Critical | None:
 def _setup(row: Table) -> Setup:
     kind = row.choice("guide", tuple(KINDS))
     zero = row.lengths_mm("zero", 3)
+    contacts, contact_points = _contacts(row)
     setup = Setup(
         name=row.text("name"),
         guide=kind,
@@ -181,11 +182,27 @@ def _setup(row: Table) -> Setup:
         clearance_mm=row.length_mm("clearance", 0.1, least=0.0),
         work_offset=row.choice("work_offset", WORK_OFFSETS, "G54"),
         zero_mm=(zero[0], zero[1], zero[2]),
+        contacts=contacts,
+        contact_points=contact_points,
         key_path=row.path,
         options=KINDS[kind].read_options(row),
     )
     row.finish()
     return setup
+
+
+def _contacts(row: Table) -> tuple[str, tuple[Point, ...]]:
+    """Return how the part is located: "float", "auto", or "given" with its points."""
+    if not isinstance(row.raw("contacts"), list):
+        return row.choice("contacts", ("float", "auto"), "float"), ()
+    points = row.points_mm("contacts")
+    if len(points) < 3:
+        row.fault(
+            "contacts",
+            f"{len(points)} contacts are given; a part in the plane rests on 3",
+            'give 3 points of the outline, or "auto"',
+        )
+    return "given", points
 
 
 def _shape(table: Table) -> Region | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from kerf.contour import Transform
+from kerf.contour import Point, Transform
 
 
 class Flip(StrEnum):
@@ -39,6 +39,9 @@ class Setup:
         work_offset: "G54" ….
         zero_mm: the part point that is program zero: x, y as drawn, z from the underside
             of the part as drawn, mm.
+        contacts: "float" (the part floats in its pocket), "auto" (chosen by the program) or
+            "given" (at ``contact_points``).
+        contact_points: where the part rests, part coordinates, mm.
         key_path: where it stands in the job file, for messages.
         options: the kind's own options, read by the kind.
     """
@@ -54,6 +57,8 @@ class Setup:
     clearance_mm: float
     work_offset: str
     zero_mm: tuple[float, float, float]
+    contacts: str
+    contact_points: tuple[Point, ...]
     key_path: str
     options: object
 

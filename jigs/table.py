@@ -188,6 +188,20 @@ class Table:
         out = [self._length(f"{self.where(key)}[{i}]", key, v) for i, v in enumerate(value)]
         return tuple(v if v is not None else 0.0 for v in out)
 
+    def points_mm(self, key: str) -> tuple[Point, ...]:
+        """Return a list of [x, y], mm; faults are noted and their points left out."""
+        value = self.raw(key)
+        if not isinstance(value, list) or not all(
+            isinstance(p, list) and len(p) == 2 for p in value
+        ):
+            self.fault(key, f"{key} is {_shown(value)}; it must be a list of [x, y]")
+            return ()
+        rows = [
+            [self._length(f"{self.where(key)}[{i}][{j}]", key, v) for j, v in enumerate(p)]
+            for i, p in enumerate(value)
+        ]
+        return tuple(Point(x, y) for x, y in rows if x is not None and y is not None)
+
     def texts(self, key: str) -> tuple[str, ...]:
         """Return a list of strings (a single string counts as a list of one); empty when absent."""
         value = self.raw(key)

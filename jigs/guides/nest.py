@@ -20,6 +20,9 @@ from dataclasses import dataclass
 from jigs.datum import face_datum, height_datum, zero_in_sheet
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate
+from jigs.guides.pads import padded
+from jigs.locating.contacts import Contact, contact_at_point
+from jigs.locating.sources import edge_source, kerf_source
 from jigs.part import Part
 from jigs.setup import Setup
 from jigs.shop import Shop
@@ -48,11 +51,13 @@ class NestOptions:
         border_mm: width of plate between the pocket's wall and the outer edge, mm.
         notch_mm: diameter of a finger notch, mm; 0 for none.
         relief_mm: radius of a corner relief, mm.
+        pad_mm: width of a pad where the part rests on contacts, mm.
     """
 
     border_mm: float
     notch_mm: float
     relief_mm: float
+    pad_mm: float
 
 
 def read_options(table: Table) -> NestOptions:
@@ -64,6 +69,7 @@ def read_options(table: Table) -> NestOptions:
         border_mm=table.length_mm("border", 24.0, least=3.0),
         notch_mm=table.length_mm("notch", 22.0, least=0.0),
         relief_mm=table.length_mm("relief", 1.5, least=SHARPEST_INSIDE_MM),
+        pad_mm=table.length_mm("pad", 6.0, least=1.0),
     )
 
 
@@ -84,7 +90,13 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     wall = _wall(outline, setup)
     reliefs = _reliefs(outline, setup.clearance_mm, options, card)
     notches = _notches(outline, wall, options)
-    (void,) = union((wall, *reliefs, *notches)) if reliefs or notches else (wall,)
+    contacts = _contacts(part, setup, card)
+    space = (
+        padded(wall, outline, contacts, to_set=setup.pose(), width_mm=options.pad_mm)
+        if contacts
+        else wall
+    )
+    (void,) = union((space, *reliefs, *notches)) if reliefs or notches else (space,)
     if void.holes:
         raise GeometryError(
             "the finger notches cut a piece of the plate loose",
@@ -130,7 +142,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         plane=Plane.XY,
         plates=(plate,),
         faces=faces,
-        contacts=(),
+        contacts=contacts,
         datums=(
             *(
                 face_datum(face, plane=Plane.XY, zero=zero, finder=finder, card=card)
@@ -140,7 +152,21 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         ),
         checks=_checks(wall.transformed(to_sheet), region, card),
         clearance_mm=setup.clearance_mm,
-        pocket=Region(outer=void.outer.transformed(setup.pose().inverse())),
+        pocket=None if contacts else Region(outer=void.outer.transformed(setup.pose().inverse())),
+    )
+
+
+def _contacts(part: Part, setup: Setup, card: KerfCard) -> tuple[Contact, ...]:
+    """Return where the part rests: none when it floats."""
+    if setup.contacts == "float":
+        return ()
+    sources = (
+        kerf_source(u_kerf_mm=card.u_mm, sheet=card.name),
+        edge_source(edge_tolerance_mm=part.edge_tolerance_mm),
+    )
+    return tuple(
+        contact_at_point(part.region, at, name=f"C{i}", on=f"pad C{i}", sources=sources)
+        for i, at in enumerate(setup.contact_points, start=1)
     )
 
 
