@@ -1,7 +1,8 @@
 """A cut plan as DXF: arcs as arcs, one layer an operation, millimetres.
 
 Closed paths are LWPOLYLINE with bulges (R2000) or POLYLINE with bulges (R12); a path of two
-half turns is a CIRCLE. Marks are open polylines. Layers carry the operation's name in capitals and
+half turns is a CIRCLE. A path with a lead-in or tabs is written as the open runs the beam
+follows. Marks are open polylines. Layers carry the operation's name in capitals and
 its colour. All that varies from run to run (dates, identifiers) is fixed, so that the same
 plan writes the same bytes.
 """
@@ -14,6 +15,7 @@ from typing import Any, Final
 
 from kerf.beam import CutPlan, Operation
 from kerf.contour import Contour
+from kerf.lead import burnt_runs
 
 #: Releases on offer: the first is the default. R12 is for old machine controls.
 RELEASES: Final = ("R2000", "R12")
@@ -58,6 +60,14 @@ def dxf_bytes(
             _open(space, [tuple(p) for p in stroke.points], attributes, old=old)
         for path in plan.paths:
             attributes = {"layer": LAYERS[path.operation]}
+            if path.lead_in or path.tabs:
+                for run in burnt_runs(path):
+                    rows = [tuple(v) for v in run]
+                    if old:
+                        space.add_polyline2d(rows, format="xyb", dxfattribs=attributes)
+                    else:
+                        space.add_lwpolyline(rows, format="xyb", dxfattribs=attributes)
+                continue
             circle = _circle(path.contour)
             if circle is not None:
                 x, y, r = circle

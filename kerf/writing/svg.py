@@ -7,11 +7,13 @@ either gets true size. SVG's y axis points down: coordinates are turned over her
 from __future__ import annotations
 
 import io
+import itertools
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from kerf.beam import CutPlan, Operation
-from kerf.contour import Contour, Point
+from kerf.contour import Contour, Edge, Point, Vertex
+from kerf.lead import burnt_runs
 from kerf.writing.statement import statement
 
 
@@ -43,7 +45,11 @@ def svg_bytes(plan: CutPlan, *, colours: Mapping[Operation, str]) -> bytes:
                 group.add(drawing.path(d=_polyline(stroke.points, h)))
         for path in plan.paths:
             if path.operation is operation:
-                group.add(drawing.path(d=path_data(path.contour, h)))
+                if path.lead_in or path.tabs:
+                    for run in burnt_runs(path):
+                        group.add(drawing.path(d=_run_data(run, h)))
+                else:
+                    group.add(drawing.path(d=path_data(path.contour, h)))
         if group.elements:
             drawing.add(group)
     out = io.StringIO()
@@ -54,8 +60,22 @@ def svg_bytes(plan: CutPlan, *, colours: Mapping[Operation, str]) -> bytes:
 def path_data(contour: Contour, height_mm: float) -> str:
     """Return a closed loop as path data in a frame of the given height, y down."""
     first = contour.vertices[0]
+    return f"{_edges_data(first, contour.edges(), height_mm)} Z"
+
+
+def _run_data(run: tuple[Vertex, ...], height_mm: float) -> str:
+    """Return an open run as path data in a frame of the given height, y down."""
+    edges = (
+        Edge(start=Point(v.x, v.y), end=Point(w.x, w.y), bulge=v.bulge)
+        for v, w in itertools.pairwise(run)
+    )
+    return _edges_data(run[0], edges, height_mm)
+
+
+def _edges_data(first: Vertex, edges: Iterable[Edge], height_mm: float) -> str:
+    """Return joined edges as path data, y down."""
     parts = [f"M{_number(first.x)} {_number(height_mm - first.y)}"]
-    for edge in contour.edges():
+    for edge in edges:
         x, y = _number(edge.end.x), _number(height_mm - edge.end.y)
         if edge.is_line:
             parts.append(f"L{x} {y}")
@@ -65,7 +85,7 @@ def path_data(contour: Contour, height_mm: float) -> str:
         # Counter-clockwise with y up is the negative-angle direction with y down.
         sweep = 0 if edge.bulge > 0 else 1
         parts.append(f"A{r} {r} 0 {large} {sweep} {x} {y}")
-    return " ".join(parts) + " Z"
+    return " ".join(parts)
 
 
 def _polyline(points: tuple[Point, ...], height_mm: float) -> str:
