@@ -77,8 +77,8 @@ def _dot(a: Floats, b: Floats) -> Floats:
     return out
 
 
-def _nodes(spans: Floats, tolerance_mm: float, share: float) -> _Nodes:
-    """Return the curve at equal steps of u. share: size of U against the ideal one."""
+def curvature_measure(spans: Floats, tolerance_mm: float) -> tuple[Floats, Floats]:
+    """Return parameters along the curve and, at each, the arcs an ideal chain has used so far."""
     m = len(spans)
     cells = min(48, max(8, 2048 // m))
     t = (np.arange(m * cells) + 0.5) / cells
@@ -86,25 +86,41 @@ def _nodes(spans: Floats, tolerance_mm: float, share: float) -> _Nodes:
     speed = np.hypot(d1[:, 0], d1[:, 1])
     with np.errstate(invalid="ignore", divide="ignore"):
         curvature = np.nan_to_num(_cross(d1, d2) / speed**3, posinf=0.0, neginf=0.0)
-    length = float(speed.mean()) * m
     step = (speed[1:] + speed[:-1]) / (2 * cells)
     bend = np.abs(np.diff(curvature))
-    # A floor that adds one share over the whole curve lets circles and lines be walked too.
-    floor = LEAN * tolerance_mm / length**3 * step
-    u_cell = np.cbrt(bend + floor) * np.cbrt(step) ** 2
-    ends = np.array([u_cell[:1].sum() / 2, u_cell[-1:].sum() / 2]) if m * cells > 1 else np.ones(2)
-    u_known = np.concatenate(([0.0], np.cumsum(np.concatenate((ends[:1], u_cell, ends[1:])))))
-    t_known = np.concatenate(([0.0], t, [float(m)]))
-    whole = share * math.cbrt(LEAN * tolerance_mm)
-    count = max(2 * NODES, math.ceil(u_known[-1] / whole * NODES))
+    # A floor that adds one arc over the whole curve lets circles and lines be walked too.
+    floor = LEAN * tolerance_mm / (float(speed.mean()) * m) ** 3 * step
+    u_cell = np.cbrt(bend + floor) * np.cbrt(step) ** 2 / math.cbrt(LEAN * tolerance_mm)
+    u = np.concatenate(([0.0, u_cell[0] / 2], u_cell, [u_cell[-1] / 2]))
+    return np.concatenate(([0.0], t, [float(m)])), np.cumsum(u)
+
+
+def _jumps(spans: Floats) -> Floats:
+    """Return the parameters between spans where the curvature jumps."""
+    m = len(spans)
+    near = 1e-6
+    t = np.arange(1, m, dtype=np.float64)
+    sides = []
+    for at in (t - near, t + near):
+        _, d1, d2 = span_points(spans, at)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            k = _cross(d1, d2) / np.hypot(d1[:, 0], d1[:, 1]) ** 3
+        sides.append(np.nan_to_num(k, posinf=0.0, neginf=0.0))
+    size = np.maximum(np.abs(sides[0]), np.abs(sides[1]))
+    out: Floats = t[np.abs(sides[1] - sides[0]) > 0.02 * size]
+    return out
+
+
+def _nodes(spans: Floats, tolerance_mm: float, share: float) -> _Nodes:
+    """Return the curve at equal steps of u. share: size of U against the ideal one."""
+    t_known, u_known = curvature_measure(spans, tolerance_mm)
+    u_known = u_known / share
+    count = max(2 * NODES, math.ceil(u_known[-1] * NODES))
     u = np.linspace(0.0, u_known[-1], count + 1)
     nodes_t = np.interp(u, u_known, t_known)
-    inner = np.arange(1, m)
-    after, before = curvature[inner * cells], curvature[inner * cells - 1]
-    jump = np.abs(after - before) > 0.02 * float(np.abs(curvature).max(initial=0.0))
-    jump_t = inner[jump].astype(np.float64)
+    jump_t = _jumps(spans)
     nodes_t = np.union1d(nodes_t, jump_t)
-    u = np.interp(nodes_t, t_known, u_known) / whole
+    u = np.interp(nodes_t, t_known, u_known)
     at, d1, _ = span_points(spans, nodes_t)
     speed = np.hypot(d1[:, 0], d1[:, 1])
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -154,12 +170,14 @@ def _finish(
     last = len(nodes.t) - 1
     a, b = nodes.at[i], nodes.at[last]
 
-    def arc_fits(t0: float, t1: float, a: Floats, h: Floats, b: Floats) -> Floats | None:
+    def arc_fits(
+        t0: float, t1: float, a: Floats, h: Floats, b: Floats, slack: float = 1.0
+    ) -> Floats | None:
         end, k, good = _arcs(a, h, b)
         if not good:
             return None
         s = np.linspace(t0, t1, SAMPLES + 2)[1:-1]
-        fits = _deviations(a, h, b, end, k, span_points(spans, s)[0]) <= limit
+        fits = _deviations(a, h, b, end, k, span_points(spans, s)[0]) <= slack * limit
         return end if fits else None
 
     end = arc_fits(nodes.t[i], nodes.t[last], a, h, b)
@@ -177,17 +195,23 @@ def _finish(
     wrong = miss(nodes.at[i + 1 : last])
     turns = np.flatnonzero(wrong[:-1] * wrong[1:] <= 0)
     for c in turns[np.argsort(np.abs(turns - len(wrong) / 2), kind="stable")]:
+        # A look at the node next to the root before the root is worked out.
+        middle = arc_fits(nodes.t[i], nodes.t[i + 1 + c], a, h, nodes.at[i + 1 + c], 1.5)
+        if middle is None:
+            continue
         low, high = float(nodes.t[i + 1 + c]), float(nodes.t[i + 2 + c])
-        w_low = float(wrong[c])
-        for _ in range(40):
-            t = (low + high) / 2
+        w_low, w_high = float(wrong[c]), float(wrong[c + 1])
+        t = low
+        for step in range(30):
+            # Regula falsi, every third step a halving so that it cannot stall.
+            t = (low + high) / 2 if step % 3 == 2 else low + (high - low) * w_low / (w_low - w_high)
             w = float(miss(span_points(spans, np.array([t]))[0])[0])
-            if w * w_low > 0:
-                low = t
-            else:
-                high = t
-            if abs(w) < 1e-12:
+            if abs(w) < 1e-10:
                 break
+            if w * w_low > 0:
+                low, w_low = t, w
+            else:
+                high, w_high = t, w
         at = span_points(spans, np.array([t]))[0][0]
         middle = arc_fits(nodes.t[i], t, a, h, at)
         if middle is None:

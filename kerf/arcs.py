@@ -22,7 +22,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kerf.arcfit import SAMPLES, Joint, arc_joints
+from kerf.arcfit import SAMPLES, Joint, arc_joints, curvature_measure
 from kerf.bezier import (
     bezier_spans,
     circle_deviations,
@@ -40,6 +40,9 @@ from kerf.tolerance import ARC_FIT_MM, COCIRCULAR_MM, STRAIGHT_BULGE, TANGENT_RA
 #: Share of the tolerance the search may use; the rest absorbs what its samples miss. Tried
 #: in turn until the bound is within the tolerance.
 _SEARCH_SHARES = (0.985, 0.93, 0.8, 0.5)
+
+#: A curve that needs more arcs than this is halved first, so that time grows in proportion.
+_LONGEST_SEARCH = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,15 +257,18 @@ def _fitted(
     if spans.shape[1] == 2 and len(spans) == 1:
         return [Vertex(float(points[0, 0]), float(points[0, 1]))], 0.0
     if reach > tolerance_mm / 2:
-        for share in _SEARCH_SHARES:
-            joints = arc_joints(spans, goal, share * tolerance_mm)
-            if joints is None:
-                continue
-            vertices, bound = _proven(spans, joints)
-            if bound <= tolerance_mm - 2 * COCIRCULAR_MM:
-                return vertices, bound
-        # The curve turns within a few tolerances: halve it, each half with its own headings.
-        middle = len(spans) / 2
+        known_t, used = curvature_measure(spans, tolerance_mm)
+        if used[-1] <= _LONGEST_SEARCH:
+            for share in _SEARCH_SHARES:
+                joints = arc_joints(spans, goal, share * tolerance_mm)
+                if joints is None:
+                    continue
+                vertices, bound = _proven(spans, joints)
+                if bound <= tolerance_mm - 2 * COCIRCULAR_MM:
+                    return vertices, bound
+        # Too long for one search, or turning within a few tolerances: halve it, each half
+        # with its own headings.
+        middle = float(np.interp(used[-1] / 2, used, known_t))
         cuts = np.unique(np.append(np.arange(len(spans) + 1.0), middle))
         parts = sub_spans(spans, cuts[:-1], cuts[1:])
         half = int(np.searchsorted(cuts, middle))
