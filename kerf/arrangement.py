@@ -116,9 +116,11 @@ def split(pieces: Pieces, tol: float) -> Bits:
         tol: points this close are one node, mm.
     """
     boxes = pieces.boxes()
-    i, j = meeting(boxes, boxes, 2 * tol)
-    once = i < j
-    which, share, point = crossings(pieces, i[once], j[once], tol)
+    hits = []
+    for i, j in meeting(boxes, boxes, 2 * tol):
+        once = i < j
+        hits.append(crossings(pieces, i[once], j[once], tol))
+    which, share, point = (np.concatenate(parts) for parts in zip(*hits, strict=True))
 
     n = len(pieces)
     every = np.arange(n)

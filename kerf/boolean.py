@@ -180,10 +180,8 @@ def winding(pieces: Pieces, z: Complexes) -> Indices:
     boxes = pieces.boxes()
     ray = np.stack((z.real, z.imag, np.full(len(z), float(boxes[2].max()) + 1.0), z.imag))
     turns = np.zeros(len(z))
-    # In portions, so that many points before many edges stay in memory.
-    for low in range(0, len(z), 20_000):
-        i, j = meeting(ray[:, low : low + 20_000], boxes, 0.0)
-        a, b = pieces.start[j] - z[i + low], pieces.end[j] - z[i + low]
+    for i, j in meeting(ray, boxes, 0.0):
+        a, b = pieces.start[j] - z[i], pieces.end[j] - z[i]
         side = cross(a, b)
         # A point exactly on a chord counts as a hair above it, then a hair to its right.
         side = np.where(
@@ -191,11 +189,11 @@ def winding(pieces: Pieces, z: Complexes) -> Indices:
         )
         up = (a.imag <= 0) & (b.imag > 0) & (side > 0)
         down = (a.imag > 0) & (b.imag <= 0) & (side < 0)
-        within = np.abs(z[i + low] - pieces.centre[j]) < pieces.radius[j]
+        within = np.abs(z[i] - pieces.centre[j]) < pieces.radius[j]
         left = (pieces.turn[j] > 0) & within & (side <= 0)
         right = (pieces.turn[j] < 0) & within & (side > 0)
         turn = (
             up.astype(np.int8) - down.astype(np.int8) + left.astype(np.int8) - right.astype(np.int8)
         )
-        turns += np.bincount(i + low, weights=turn, minlength=len(z))
+        turns += np.bincount(i, weights=turn, minlength=len(z))
     return turns.astype(np.int64)

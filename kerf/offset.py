@@ -69,6 +69,9 @@ class Offset:
     outcome: OffsetOutcome
 
 
+#: From here on shapely offsets holes one by one: its time grows with their square otherwise.
+_MANY_HOLES = 64
+
 #: Tolerances tried in turn, as multiples of the rounding of the region's size.
 _LADDER = (1.0, 0.1, 10.0, 0.01, 100.0)
 
@@ -152,13 +155,9 @@ class _Raw:
     def nearest(self, z: Complexes, *, beyond: float) -> Floats:
         """Return the distance from each point to the source, infinite past reach + beyond."""
         best = np.full(len(z), np.inf)
-        here = np.stack((z.real, z.imag, z.real, z.imag))
-        boxes = self.source.boxes()
-        # In portions, so that a large distance over many short edges stays in memory.
-        for low in range(0, len(z), 20_000):
-            i, j = meeting(here[:, low : low + 20_000], boxes, self.reach + beyond)
-            d = self.source.distance(j, z[i + low], self.open_start, self.open_end)
-            np.minimum.at(best, i + low, d)
+        for i, j in meeting(_boxes(z), self.source.boxes(), self.reach + beyond):
+            d = self.source.distance(j, z[i], self.open_start, self.open_end)
+            np.minimum.at(best, i, d)
         return best
 
     def buries(self, z: Complexes, tol: float) -> Flags:
@@ -178,14 +177,17 @@ class _Raw:
                     self.corners.imag.max(axis=1),
                 )
             )
-            i, j = meeting(np.stack((z.real, z.imag, z.real, z.imag)), box, 0.0)
-            depth = cross(unit[j], z[i][:, None] - self.corners[j])
             # The two sides at the corner itself border on the strips beside the edges.
-            seam = np.zeros(4, dtype=bool)
-            seam[[0, 3]] = True
-            deep = np.where(real[j], depth > np.where(seam, -tol, tol), True).all(axis=1)
-            buried[i[deep]] = True
+            least = np.where([True, False, False, True], -tol, tol)
+            for i, j in meeting(_boxes(z), box, 0.0):
+                depth = cross(unit[j], z[i][:, None] - self.corners[j])
+                buried[i[(~real[j] | (depth > least)).all(axis=1)]] = True
         return buried
+
+
+def _boxes(z: Complexes) -> Floats:
+    """Return points as boxes of no size."""
+    return np.stack((z.real, z.imag, z.real, z.imag))
 
 
 def _raw_curves(
@@ -288,9 +290,15 @@ def _proven(raw: _Raw, loops: list[Loop], origin: complex, size: float) -> bool:
 def _offset_of_facets(raw: _Raw, error: float) -> shapely.Geometry:
     """Return shapely's offset of the source on facets, mm."""
     source = faceted_loops(raw.source, raw.source_loop, error)
+    d = raw.sign * raw.reach
     quarter = math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - error / raw.reach)))
     if not len(raw.corners):
-        return shapely.buffer(source, raw.sign * raw.reach, quad_segs=quarter)
+        if len(source.interiors) < _MANY_HOLES:
+            return shapely.buffer(source, d, quad_segs=quarter)
+        # Material that grows into a hole meets only itself, so each hole shrinks on its own.
+        outer = shapely.buffer(shapely.Polygon(source.exterior), d, quad_segs=quarter)
+        holes = shapely.buffer(shapely.polygons(list(source.interiors)), -d, quad_segs=quarter)
+        return shapely.difference(outer, shapely.disjoint_subset_union_all(holes))
     covered = [*_strips(raw, error), *(shapely.Polygon(_points(c)) for c in raw.corners)]
     if raw.sign > 0:
         return shapely.union_all([source, *covered])

@@ -16,7 +16,7 @@ centre and the half chord. Source: any handbook of plane analytic geometry.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Self
 
@@ -33,6 +33,9 @@ Flags = NDArray[np.bool_]
 
 #: Below this many box pairs a plain comparison beats building a tree.
 _PLAIN_PAIRS = 60_000
+
+#: Boxes looked up at a time.
+_PORTION = 20_000
 
 
 def dot(a: Complexes, b: Complexes) -> Floats:
@@ -238,8 +241,10 @@ def sums(group: Indices, values: Floats) -> Floats:
     return out
 
 
-def meeting(a: Floats, b: Floats, reach: float) -> tuple[Indices, Indices]:
-    """Return all pairs (i, j) of boxes a[:, i] and b[:, j] no further than reach apart, mm.
+def meeting(a: Floats, b: Floats, reach: float) -> Iterator[tuple[Indices, Indices]]:
+    """Yield all pairs (i, j) of boxes a[:, i] and b[:, j] no further than reach apart, mm.
+
+    They come in portions, so that a long reach over many short edges stays in memory.
 
     Args:
         a, b: shape (4, n): least x, y, greatest x, y.
@@ -252,10 +257,19 @@ def meeting(a: Floats, b: Floats, reach: float) -> tuple[Indices, Indices]:
             & (b[1] - reach <= a[3][:, None])
         )
         i, j = np.nonzero(hit)
-        return i, j
-    tree = shapely.STRtree(shapely.box(b[0], b[1], b[2], b[3]))
-    i, j = tree.query(shapely.box(a[0] - reach, a[1] - reach, a[2] + reach, a[3] + reach))
-    return i, j
+        yield i, j
+        return
+    tree = shapely.STRtree(_diagonals(b))
+    grown = a + np.array([[-reach], [-reach], [reach], [reach]])
+    for low in range(0, a.shape[1], _PORTION):
+        i, j = tree.query(_diagonals(grown[:, low : low + _PORTION]))
+        yield i + low, j
+
+
+def _diagonals(boxes: Floats) -> NDArray[np.object_]:
+    """Return the boxes' diagonals: as good as the boxes for a tree, and quicker to make."""
+    out: NDArray[np.object_] = shapely.linestrings(boxes.T.reshape(-1, 2, 2))
+    return out
 
 
 def crossings(
