@@ -6,9 +6,12 @@ failure half way leaves the previous files as they were.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
-from jigs.plan import Plan
+from jigs.guides.guide import Plate
+from jigs.plan import Plan, PlannedSetup
+from jigs.proof import Asked, CutFileUnproven, proof
 from jigs.record import record_bytes
 from kerf.errors import InputError
 from kerf.writing.disk import write_whole
@@ -16,33 +19,80 @@ from kerf.writing.dxf import dxf_bytes
 from kerf.writing.svg import svg_bytes
 
 
-def output_files(plan: Plan, *, release: str = "R2000") -> dict[str, bytes]:
-    """Return every file of a job: name → bytes, in the order they are written."""
+def output_files(
+    plan: Plan, *, release: str = "R2000", with_proof: bool = True
+) -> tuple[Plan, dict[str, bytes]]:
+    """Return the plan with its proofs, and every file of the job: name → bytes.
+
+    Args:
+        plan: the plan.
+        release: DXF release.
+        with_proof: cut every file virtually before it is offered; only haste leaves it out.
+    Raises:
+        InputError: two plates bear one name.
+        CutFileUnproven: a file does not cut what was designed.
+    """
     colours = plan.job.shop.colours
     files: dict[str, bytes] = {}
+    setups = []
     for planned in plan.setups:
+        proofs = []
         for plate, cut in zip(planned.guide.plates, planned.cuts, strict=True):
             if f"{plate.name}.dxf" in files:
                 raise InputError(f'two plates are called "{plate.name}"')
-            files[f"{plate.name}.dxf"] = dxf_bytes(cut, colours=colours, release=release)
+            dxf = dxf_bytes(cut, colours=colours, release=release)
+            if with_proof:
+                proofs.append(proof(plate.name, dxf, _asked(plan, planned, plate)))
+            files[f"{plate.name}.dxf"] = dxf
             files[f"{plate.name}.svg"] = svg_bytes(cut, colours=colours)
-    files["record.json"] = record_bytes(plan)
-    return files
+        setups.append(replace(planned, proofs=tuple(proofs)))
+    proven = replace(plan, setups=tuple(setups))
+    failed = [f for s in setups for p in s.proofs for f in p.findings]
+    if failed:
+        raise CutFileUnproven(
+            "; ".join(f"{f.subject}: {f.message}" for f in failed), hint=failed[0].hint
+        )
+    files["record.json"] = record_bytes(proven)
+    return proven, files
 
 
-def write_outputs(plan: Plan, folder: Path, *, release: str = "R2000") -> tuple[Path, ...]:
-    """Write every file of a job and return their paths.
+def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
+    """Return what the record says of a plate, in plain numbers for the proof."""
+    guide, card = planned.guide, planned.card
+    faces = [face for face in guide.faces if face.plate == plate.name]
+    return Asked(
+        outline=tuple((v.x, v.y, v.bulge) for v in plan.job.part.region.outer.vertices),
+        to_part=plate.to_part.rows(),
+        beam_mm=(card.kerf_mm, card.kerf_mm),
+        least_gap_mm=guide.clearance_mm,
+        contacts=tuple((c.name, c.at.x, c.at.y) for c in guide.contacts),
+        faces=tuple((f.name, *f.start, *f.end) for f in faces),
+        offsets=tuple(
+            (face.name, 0 if abs(face.normal.x) > 0.5 else 1, datum.offset_mm)
+            for face in faces
+            for datum in guide.datums
+            if datum.face == f"face {face.name}"
+        ),
+        zero=(planned.setup.zero_mm[0], planned.setup.zero_mm[1]),
+    )
+
+
+def write_outputs(
+    plan: Plan, folder: Path, *, release: str = "R2000", with_proof: bool = True
+) -> tuple[Plan, tuple[Path, ...]]:
+    """Write every file of a job; return the plan with its proofs, and the paths.
 
     Raises:
         InputError: a file cannot be written; files not yet reached stay as they were.
+        CutFileUnproven: a file does not cut what was designed; nothing is written.
     """
     if folder.exists() and not folder.is_dir():
         raise InputError(
             "--out names a file; it must be a folder", where=str(folder), hint="choose another"
         )
-    files = output_files(plan, release=release)
+    proven, files = output_files(plan, release=release, with_proof=with_proof)
     paths = []
     for name, content in files.items():
         write_whole(folder / name, content)
         paths.append(folder / name)
-    return tuple(paths)
+    return proven, tuple(paths)

@@ -19,6 +19,7 @@ from jigs.locating.floating import Floating, floating
 from jigs.locating.report import LocatingReport, locating_report
 from jigs.locating.sources import COVERAGE_WORST, pick_up_frame
 from jigs.marks import check_marks, plate_marks
+from jigs.proof import Proof
 from jigs.setup import Setup
 from jigs.shop import Finder, Laser, Shop
 from jigs.version import VERSION
@@ -47,6 +48,7 @@ class PlannedSetup:
         floating: how the part sits in a pocket it floats in; None when it rests on contacts.
         locating: how contacts locate it; None when it floats.
         findings: what the checks say of it.
+        proofs: what the virtual cut of each plate measured; empty when it was left out.
     """
 
     setup: Setup
@@ -57,6 +59,7 @@ class PlannedSetup:
     floating: Floating | None
     locating: LocatingReport | None
     findings: tuple[Finding, ...]
+    proofs: tuple[Proof, ...] = ()
 
     @property
     def critical(self) -> tuple[CriticalError, ...]:

@@ -81,6 +81,17 @@ def _setup(planned: PlannedSetup) -> dict[str, Any]:
             for check in guide.checks
         ],
         "locating": _locating(planned),
+        "proof": [
+            {
+                "plate": p.plate,
+                "least_gap_mm": round(p.least_gap_mm, 6),
+                "greatest_gap_mm": round(p.greatest_gap_mm, 6),
+                "contact_gaps_mm": {name: round(gap, 6) for name, gap in p.contact_gaps_mm},
+                "offset_errors_mm": {face: round(e, 6) for face, e in p.offset_errors_mm},
+            }
+            for p in planned.proofs
+        ]
+        or None,
     }
 
 

@@ -166,8 +166,9 @@ SEAM_CLEAR_MM: Final = 3.0
 LEAST_LEAD_MM: Final = 0.4
 
 #: A point run is read as a sampled curve only where it turns by no more than this at every
-#: point (radians): 32 points a turn. A hexagon, a 12-gon and a 24-gon stay polygons.
-RUN_TURN_RAD: Final = 0.1964
+#: point (radians): 32 points a turn, and what four decimals of a small one add. A hexagon, a
+#: 12-gon and a 24-gon stay polygons.
+RUN_TURN_RAD: Final = 0.198
 
 #: ... and only where the curve would bulge no further than this from the drawn segments, so
 #: that a wrong guess costs less than a kerf.
@@ -197,3 +198,15 @@ FLAT_SHARE: Final = 1e-4
 
 #: Largest drawing file read, bytes: larger ones hold scans or assemblies.
 FILE_LARGEST_BYTES: Final = 64 * 2**20
+
+#: Sagitta of the facets a cut file is proven with, mm: a tenth of the closest limit below.
+PROOF_FACET_MM: Final = 1e-4
+
+#: Points of the part are laid into the virtual cut this close together, mm.
+PROOF_SPACING_MM: Final = 0.5
+
+#: A contact or clearance measured in the virtual cut may differ this much from the record, mm.
+PROOF_CONTACT_MM: Final = 2e-3
+
+#: A datum offset measured in the virtual cut may differ this much from the record, mm.
+PROOF_OFFSET_MM: Final = 1e-3

@@ -14,6 +14,10 @@ def make(
     job: Annotated[Path, typer.Argument(help="Job file (TOML).")],
     out: Annotated[Path, typer.Option(help="Folder the files are written to.")] = Path("out"),
     release: Annotated[str, typer.Option(help="DXF release: R2000 or R12.")] = "R2000",
+    no_proof: Annotated[
+        bool,
+        typer.Option("--no-proof", help="Skip the virtual cut of each file; the sheet says so."),
+    ] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the record on standard output.")
     ] = False,
@@ -22,6 +26,7 @@ def make(
     from jigs.job import read_job
     from jigs.outputs import write_outputs
     from jigs.plan import plan
+    from jigs.proof import CutFileUnproven
     from jigs.record import record_bytes
     from jigs.report import findings_text
     from kerf.errors import InputError
@@ -32,7 +37,12 @@ def make(
             f'DXF release "{release}" is not offered', hint=f"use {' or '.join(RELEASES)}"
         )
     worked = plan(read_job(job))
-    for path in write_outputs(worked, out, release=release):
+    try:
+        worked, paths = write_outputs(worked, out, release=release, with_proof=not no_proof)
+    except CutFileUnproven as fault:
+        say(fault.describe())
+        return CHECK_FAILED
+    for path in paths:
         say(f"wrote {path}")
     if as_json:
         typer.echo(record_bytes(worked).decode(), nl=False)

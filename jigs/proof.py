@@ -1,0 +1,272 @@
+"""The program's own laser: cut the file that is about to be written, load the part, measure.
+
+It starts from the bytes of the cut file, read back as any laser's software would, and shares
+no geometry with the code that made them: arcs are resolved here from the bulge's definition,
+the beam's swath is shapely's buffer of its path, the sheet less the swath falls into pieces,
+and the part's points are laid into what is left by the record's pose. A file whose walls,
+contacts or faces are not where the record says is not written at all.
+
+Everything is faceted with a sagitta of ``PROOF_FACET_MM``, far below the limits.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from jigs.finding import Finding, Severity
+from kerf.errors import KerfError
+from kerf.tolerance import PROOF_CONTACT_MM, PROOF_FACET_MM, PROOF_OFFSET_MM, PROOF_SPACING_MM
+
+Floats = NDArray[np.float64]
+Rows = tuple[tuple[float, float, float], ...]
+
+
+class CutFileUnproven(KerfError):
+    """A cut file that does not leave what the record says; it is never written."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What the record says the file leaves, in plain numbers.
+
+    Args:
+        outline: the part's outline, (x, y, bulge), part coordinates, mm.
+        to_part: 2 × 3, sheet → part.
+        beam_mm: size of the beam along x and along y, mm.
+        least_gap_mm: clearance that every point of the outline has at least.
+        contacts: (name, x, y) where the part touches, part coordinates.
+        faces: (name, x1, y1, x2, y2) of the faces, sheet coordinates.
+        offsets: (face, 0 for x or 1 for y, offset from program zero in mm).
+        zero: program zero, part coordinates.
+    """
+
+    outline: Rows
+    to_part: tuple[tuple[float, float, float], tuple[float, float, float]]
+    beam_mm: tuple[float, float]
+    least_gap_mm: float
+    contacts: tuple[tuple[str, float, float], ...] = ()
+    faces: tuple[tuple[str, float, float, float, float], ...] = ()
+    offsets: tuple[tuple[str, int, float], ...] = ()
+    zero: tuple[float, float] = (0.0, 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """What the virtual cut measured.
+
+    Args:
+        plate: name of the plate.
+        least_gap_mm, greatest_gap_mm: part to plate, over the outline.
+        contact_gaps_mm: (contact, gap).
+        offset_errors_mm: (face, measured offset less the stated one).
+        findings: what is not as the record says; empty when proven.
+    """
+
+    plate: str
+    least_gap_mm: float
+    greatest_gap_mm: float
+    contact_gaps_mm: tuple[tuple[str, float], ...]
+    offset_errors_mm: tuple[tuple[str, float], ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def is_proven(self) -> bool:
+        """Whether everything is where the record says."""
+        return not self.findings
+
+
+def proof(plate: str, dxf: bytes, asked: Asked) -> Proof:
+    """Return what the cut file leaves, measured.
+
+    Args:
+        plate: name of the plate.
+        dxf: the file's bytes.
+        asked: what the record says.
+    """
+    piece = _cut(dxf, asked.beam_mm)
+    if piece is None:
+        return Proof(
+            plate=plate,
+            least_gap_mm=math.nan,
+            greatest_gap_mm=math.nan,
+            contact_gaps_mm=(),
+            offset_errors_mm=(),
+            findings=(_fault(plate, "the plate does not stay in one piece"),),
+        )
+    shapely.prepare(piece)
+    gaps = _gaps(piece, _in_sheet(_outline_points(asked.outline), asked.to_part))
+    contacts = tuple(
+        (name, float(_gaps(piece, _in_sheet(np.array([[x, y]]), asked.to_part))[0]))
+        for name, x, y in asked.contacts
+    )
+    offsets = tuple(
+        (face, _face_at(piece, asked, face, axis) - offset) for face, axis, offset in asked.offsets
+    )
+    return Proof(
+        plate=plate,
+        least_gap_mm=float(gaps.min()),
+        greatest_gap_mm=float(gaps.max()),
+        contact_gaps_mm=contacts,
+        offset_errors_mm=offsets,
+        findings=tuple(_findings(plate, asked, float(gaps.min()), contacts, offsets)),
+    )
+
+
+def _findings(
+    plate: str,
+    asked: Asked,
+    least: float,
+    contacts: Iterable[tuple[str, float]],
+    offsets: Iterable[tuple[str, float]],
+) -> Iterable[Finding]:
+    """Yield what is not as asked."""
+    # A beam rounds the foot of a pad, so a gap may fall short only where something touches.
+    wanted = 0.0 if asked.contacts else asked.least_gap_mm
+    if least < wanted - PROOF_CONTACT_MM or (
+        not asked.contacts and least > wanted + PROOF_CONTACT_MM
+    ):
+        yield _fault(plate, f"least gap to the part is {least:.4f} mm, asked {wanted:.4f} mm")
+    for name, gap in contacts:
+        if abs(gap) > PROOF_CONTACT_MM:
+            yield _fault(plate, f"contact {name} stands {gap:.4f} mm off the part")
+    for face, error in offsets:
+        if not abs(error) <= PROOF_OFFSET_MM:
+            yield _fault(plate, f"face {face} lies {error:.4f} mm from where the record says")
+
+
+def _fault(plate: str, message: str) -> Finding:
+    return Finding(
+        code="cut-file-unproven",
+        severity=Severity.FAIL,
+        subject=f'cut file of plate "{plate}"',
+        message=message,
+        hint="this is a fault of the program: keep the job and report it; nothing was written",
+    )
+
+
+def _cut(dxf: bytes, beam_mm: tuple[float, float]) -> Any | None:
+    """Return the plate that stays when the beam has run, or None when it falls apart.
+
+    An elliptical beam is a round one in a sheet stretched along y.
+    """
+    stretch = beam_mm[0] / beam_mm[1]
+    inside, outside = _rings(dxf)
+    lines = [shapely.LinearRing(ring * (1.0, stretch)) for ring in (*inside, *outside)]
+    swath = shapely.union_all(
+        shapely.buffer(np.array(lines, dtype=object), beam_mm[0] / 2, quad_segs=32)
+    )
+    (x0, y0, x1, y1), rim = swath.bounds, 1.0
+    left = shapely.box(x0 - rim, y0 - rim, x1 + rim, y1 + rim).difference(swath)
+    freed = [shapely.Polygon(ring * (1.0, stretch)) for ring in outside]
+    windows = shapely.union_all([shapely.Polygon(ring * (1.0, stretch)) for ring in inside])
+    stays = [
+        piece
+        for piece in shapely.get_parts(left)
+        if any(f.contains(piece.representative_point()) for f in freed)
+        and not windows.contains(piece.representative_point())
+    ]
+    if len(stays) != len(freed) or len(stays) != 1:
+        return None
+    return shapely.transform(stays[0], lambda p: p / (1.0, stretch))
+
+
+def _rings(dxf: bytes) -> tuple[list[Floats], list[Floats]]:
+    """Return the closed paths of the file as points: (inside, outside)."""
+    import ezdxf
+
+    doc = ezdxf.read(io.StringIO(dxf.decode("utf-8", errors="replace")))
+    found: dict[str, list[Floats]] = {"INSIDE": [], "OUTSIDE": []}
+    for entity in doc.modelspace():
+        rings = found.get(entity.dxf.layer)
+        if rings is None:
+            continue
+        kind = entity.dxftype()
+        if kind == "CIRCLE":
+            x, y = entity.dxf.center.x, entity.dxf.center.y
+            r = entity.dxf.radius
+            rings.append(_points(((x - r, y, 1.0), (x + r, y, 1.0))))
+        elif kind == "LWPOLYLINE":
+            rings.append(_points(tuple(entity.get_points("xyb"))))  # type: ignore[attr-defined]
+        else:
+            rings.append(
+                _points(
+                    tuple(
+                        (v.dxf.location.x, v.dxf.location.y, v.dxf.bulge)
+                        for v in entity.vertices  # type: ignore[attr-defined]
+                    )
+                )
+            )
+    return found["INSIDE"], found["OUTSIDE"]
+
+
+def _points(rows: Rows) -> Floats:
+    """Return points on a closed line/arc loop, every vertex among them, shape (n, 2)."""
+    parts = []
+    for i, (x1, y1, bulge) in enumerate(rows):
+        x2, y2, _ = rows[(i + 1) % len(rows)]
+        if bulge == 0.0:
+            parts.append(np.array([[x1, y1]]))
+            continue
+        # Turn the chord's start about the centre; sweep is four times the bulge's angle.
+        sweep = 4.0 * math.atan(bulge)
+        middle = complex(x1 + x2, y1 + y2) / 2
+        half = complex(x2 - x1, y2 - y1) / 2
+        centre = middle + half * 1j / math.tan(sweep / 2)
+        radius = abs(half) / abs(math.sin(sweep / 2))
+        count = math.ceil(abs(sweep) / (2 * math.acos(max(0.0, 1 - PROOF_FACET_MM / radius))))
+        turned = centre + (complex(x1, y1) - centre) * np.exp(1j * sweep * np.arange(count) / count)
+        parts.append(np.column_stack((turned.real, turned.imag)))
+    return np.vstack(parts)
+
+
+def _outline_points(rows: Rows) -> Floats:
+    """Return points on the outline no further apart than ``PROOF_SPACING_MM``."""
+    ring = _points(rows)
+    step = np.roll(ring, -1, axis=0) - ring
+    length = np.hypot(step[:, 0], step[:, 1])
+    parts = [ring]
+    for i in np.flatnonzero(length > PROOF_SPACING_MM):
+        n = math.ceil(length[i] / PROOF_SPACING_MM)
+        parts.append(ring[i] + step[i] * (np.arange(1, n) / n)[:, None])
+    return np.vstack(parts)
+
+
+def _in_sheet(points: Floats, to_part: tuple[tuple[float, ...], ...]) -> Floats:
+    """Return part points in sheet coordinates. points: shape (n, 2)."""
+    matrix = np.array(to_part)
+    out: Floats = np.linalg.solve(matrix[:, :2], (points - matrix[:, 2]).T).T
+    return out
+
+
+def _gaps(piece: Any, points: Floats) -> Floats:
+    """Return the gap between each point and the plate, mm; negative inside the plate."""
+    at = shapely.points(points)
+    outside = shapely.distance(at, piece)
+    within = shapely.contains(piece, at)
+    out: Floats = np.where(within, -shapely.distance(at, shapely.boundary(piece)), outside)
+    return out
+
+
+def _face_at(piece: Any, asked: Asked, name: str, axis: int) -> float:
+    """Return the measured offset of a face from program zero, mm; NaN when it is not there.
+
+    The face is looked for along its length, its ends left out (a beam may round them).
+    """
+    _, x1, y1, x2, y2 = next(face for face in asked.faces if face[0] == name)
+    t = np.linspace(0.1, 0.9, 9)[:, None]
+    at = np.array([[x1, y1]]) * (1 - t) + np.array([[x2, y2]]) * t
+    near = shapely.shortest_line(shapely.points(at), piece.exterior)
+    ends = shapely.get_coordinates(near).reshape(-1, 2, 2)[:, 1]
+    zero = _in_sheet(np.array([asked.zero]), asked.to_part)[0]
+    coordinates = ends[:, axis]
+    if np.ptp(coordinates) > PROOF_OFFSET_MM:
+        return math.nan
+    return float(coordinates.mean() - zero[axis])
