@@ -210,3 +210,7 @@ PROOF_CONTACT_MM: Final = 2e-3
 
 #: A datum offset measured in the virtual cut may differ this much from the record, mm.
 PROOF_OFFSET_MM: Final = 1e-3
+
+#: No coordinate of a drawing is this large, in any unit: beyond it a float no longer tells
+#: tenths of a millimetre apart.
+NUMBER_LARGEST: Final = 1e12
