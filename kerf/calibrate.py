@@ -29,7 +29,7 @@ from kerf.errors import ReadingError
 from kerf.estimate import Estimate
 from kerf.kerf_fit import CURVE, INSIDE, SCALE, KerfFit, kerf_fit, kerf_term, weak_pairs
 from kerf.outliers import Outlier, outliers, repeat_scatter_mm
-from kerf.readings import Axis, Readings, Side
+from kerf.readings import LADDER_STEP_MM, Axis, PinFit, Readings, Side
 from kerf.readings_check import check_readings
 from kerf.tolerance import GREATEST_KERF_MM, GREATEST_SCALE_ERROR, SIGNIFICANCE
 
@@ -54,6 +54,7 @@ class Calibration:
         outliers: readings that stand out; they were used all the same.
         kerf_without_outliers_mm: what the kerf would be without them; None if there are none.
         warnings: what the readings cannot tell, in words.
+        pins: how each pin's ladder agrees with the fit, in words.
     """
 
     kerf: Estimate
@@ -74,6 +75,7 @@ class Calibration:
     outliers: tuple[Outlier, ...]
     kerf_without_outliers_mm: float | None
     warnings: tuple[str, ...]
+    pins: tuple[str, ...] = ()
 
     def estimates(self) -> tuple[Estimate, ...]:
         """Return all that was told, kerf first."""
@@ -123,6 +125,7 @@ def calibration(readings: Readings) -> Calibration:
     repeat = repeat_scatter_mm(readings.rows)
     result = _told(fit, governs, found, None if repeat is None else repeat[0], warnings)
     _check_possible(result)
+    result = replace(result, pins=tuple(_pin_check(p, result) for p in readings.pins))
     if not found:
         return result
     named = frozenset(id(o.reading) for o in found)
@@ -291,6 +294,25 @@ def _check_possible(calibration: Calibration) -> None:
                 f"the {scale.name} comes out at {scale.value:.5f}; it must lie within 2 % of 1",
                 hint="set the steps per millimetre at the laser, cut again and measure again",
             )
+
+
+def _pin_check(fit: PinFit, told: Calibration) -> str:
+    """Return whether the hole a pin enters is as large as the readings make it.
+
+    The hole is one step of the ladder larger than the pin at most, unless the fit is off.
+    """
+    extra = 0.0 if told.inside_extra is None else told.inside_extra.value
+    curve = 0.0 if told.curve is None else told.curve.value / (fit.drawn_mm / 2)
+    scales = [e.value for e in (told.scale_x, told.scale_y) if e is not None] or [1.0]
+    hole_mm = fit.drawn_mm * sum(scales) / len(scales) + told.kerf.value + extra + curve
+    clear_mm = hole_mm - fit.pin_mm
+    slack_mm = told.kerf.expanded + told.scatter_mm
+    agrees = -slack_mm <= clear_mm <= LADDER_STEP_MM + slack_mm
+    return (
+        f"pin {fit.pin_mm:.3f} mm enters the hole drawn {fit.drawn_mm:.3f} mm, which the readings "
+        f"put at {hole_mm:.3f} mm: "
+        + ("they agree" if agrees else f"they disagree by {abs(clear_mm):.3f} mm, look into it")
+    )
 
 
 def without(readings: Readings, lines: frozenset[int]) -> Readings:

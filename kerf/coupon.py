@@ -23,12 +23,10 @@ from kerf.contour import Contour, Point, Region, Transform
 from kerf.errors import InputError
 from kerf.lead import Stretch, with_lead_in
 from kerf.lettering import Anchor
-from kerf.readings import Axis, Kind, Side
+from kerf.readings import LADDER_STEP_MM, Axis, Kind, Side
 
 #: Free rim round and between the pieces of the coupon, mm.
 RIM_MM: Final = 5.0
-#: Step of the ladder's holes, mm.
-LADDER_STEP_MM: Final = 0.02
 #: Holes of a ladder: four steps either side of the expected kerf.
 LADDER_HOLES: Final = 9
 #: Width of the open slot (a calliper's jaw goes in) and of the passage for the depth rod, mm.
@@ -241,16 +239,16 @@ def _plate(c: float, web: float, near: float) -> tuple[Region, list[Size], _Mark
     )
     sizes: list[Size] = []
     middle = (2 * c + far) / 2
-    for length, level in ((3 * c, web / 2), (2 * c, c + web / 2), (c, middle)):
+    for length, level in ((3 * c, web / 2), (2 * c, 2 * c - web / 2), (c, middle)):
         sizes += _both_axes(
             f"{{axis}}{length:g}", Kind.OUTSIDE, (0.0, level), (length, level), _BOTH
         )
     for letter, x, y, size in windows:
         for axis in Axis:
             ends = (
-                (Point(x, y + size / 2), Point(x + size, y + size / 2))
+                (Point(x, y + 0.3 * size), Point(x + size, y + 0.3 * size))
                 if axis is Axis.X
-                else (Point(x + size / 2, y), Point(x + size / 2, y + size))
+                else (Point(x + 0.7 * size, y), Point(x + 0.7 * size, y + size))
             )
             sizes.append(
                 Size(
@@ -264,9 +262,9 @@ def _plate(c: float, web: float, near: float) -> tuple[Region, list[Size], _Mark
                 )
             )
     low = m - (passage + half) / 2
-    sizes += _both_axes("N{axis}", Kind.NEAR, (wall, low), (edge, low))
+    sizes += _both_axes("N{axis}", Kind.NEAR, (wall, 2 * m - low), (edge, 2 * m - low))
     sizes += _both_axes("F{axis}", Kind.FAR, (far, m), (edge, m))
-    sizes += _both_axes("G{axis}", Kind.GAP, (far, 2 * m - low), (wall, 2 * m - low))
+    sizes += _both_axes("G{axis}", Kind.GAP, (far, low), (wall, low))
     sizes += _both_axes("W{axis}", Kind.WEB, (0.0, web + a / 4), (web, web + a / 4))
     sizes += _round_sizes(round_at, Kind.HOLE, "H")
     return region, sizes, _letters(windows, c, far)

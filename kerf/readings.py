@@ -24,6 +24,8 @@ from kerf.errors import InputError, InputErrors
 from kerf.writing.disk import read_text
 
 INCH_MM: Final = 25.4
+#: Step between the holes of a fit ladder, mm.
+LADDER_STEP_MM: Final = 0.02
 
 
 class Kind(StrEnum):
@@ -98,6 +100,19 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PinFit:
+    """What the fit ladder said of one pin.
+
+    Args:
+        pin_mm: diameter of the pin, mm.
+        drawn_mm: diameter as drawn of the smallest hole it enters by hand, mm.
+    """
+
+    pin_mm: float
+    drawn_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Readings:
     """All readings of one coupon and what they were taken with.
 
@@ -108,6 +123,7 @@ class Readings:
             its certificate or makers' data; 0 when it is not to be counted.
         laser, sheet, instrument, measured_on, measured_by: as written; may be empty.
         temperature_c: temperature of the coupon when measured, °C; None when not written.
+        pins: what the fit ladders said; a check on the fit, not part of it.
     """
 
     rows: tuple[Reading, ...]
@@ -119,11 +135,13 @@ class Readings:
     measured_on: str = ""
     measured_by: str = ""
     temperature_c: float | None = None
+    pins: tuple[PinFit, ...] = ()
 
 
 #: Column names; "drawn mm" is always millimetres, the readings are in the unit of the form.
 COLUMNS: Final = ("feature", "kind", "axis", "face", "drawn mm")
 _NOTE = re.compile(r"^#\s*([A-Za-z ]+?)\s*[:=]\s*(.*)$")
+_PIN = re.compile(r"^#\s*pin\s+([0-9.,]+)\s+enters[^:=]*[:=]\s*(.*)$", re.IGNORECASE)
 _NOTES: Final = (
     "unit",
     "laser",
@@ -167,13 +185,18 @@ def parse_readings(text: str, *, name: str) -> Readings:
     """
     faults = _Faults(name)
     notes: dict[str, str] = {}
+    pins: list[tuple[int, str, str]] = []
     lines: list[tuple[int, str]] = []
     for number, line in enumerate(text.splitlines(), start=1):
         bare = line.strip().strip('"')
         if not bare.strip(",; \t"):
             continue
         if bare.startswith("#"):
-            note = _NOTE.match(bare.rstrip(',; \t"'))
+            bare = bare.rstrip(',; \t"')
+            pin = _PIN.match(bare)
+            if pin and pin[2].strip():
+                pins.append((number, pin[1], pin[2].strip()))
+            note = _NOTE.match(bare)
             if note and note[1].lower() in _NOTES:
                 notes[note[1].lower()] = note[2].strip().strip('"')
             continue
@@ -228,6 +251,17 @@ def parse_readings(text: str, *, name: str) -> Readings:
     if temperature and (temperature_c is None or not -20 <= temperature_c <= 60):
         faults.add(f'temperature "{temperature}" is no shop temperature in °C', 0)
     accuracy_mm = form.note_mm(notes, "accuracy", faults) or 0.0
+    fits = []
+    for at_line, pin_text, drawn_text in pins:
+        pin_mm, drawn_mm = form.number(pin_text), form.number(drawn_text)
+        if pin_mm is None or drawn_mm is None or not 0 <= pin_mm - drawn_mm <= 1:
+            faults.add(
+                f"pin {pin_text} enters hole {drawn_text}: that is no hole of its ladder",
+                at_line,
+                "write the size as drawn that stands beside the hole's number on the form, mm",
+            )
+        else:
+            fits.append(PinFit(pin_mm=pin_mm, drawn_mm=drawn_mm))
     if faults.found:
         raise InputErrors(tuple(faults.found))
     assert resolution_mm is not None
@@ -241,6 +275,7 @@ def parse_readings(text: str, *, name: str) -> Readings:
         measured_on=on,
         measured_by=notes.get("measured by", ""),
         temperature_c=temperature_c,
+        pins=tuple(fits),
     )
 
 

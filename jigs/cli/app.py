@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from jigs.cli import check, make, new, read
+from jigs.cli import calibrate, check, coupon, make, new, read
 from jigs.cli.common import guarded
 
 app = typer.Typer(
@@ -22,6 +22,8 @@ COMMANDS = {
     "make": make.make,
     "check": check.check,
     "read": read.read,
+    "coupon": coupon.coupon,
+    "calibrate": calibrate.calibrate,
 }
 for name, function in COMMANDS.items():
     app.command(name)(guarded(function))
