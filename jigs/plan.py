@@ -12,16 +12,15 @@ from dataclasses import dataclass, replace
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plate
 from jigs.guides.kinds import KINDS
+from jigs.guides.resting import face_frame
 from jigs.job import Job
-from jigs.locating.contacts import FrameSource
 from jigs.locating.error import CriticalError
 from jigs.locating.floating import Floating, floating
 from jigs.locating.report import LocatingReport, locating_report
-from jigs.locating.sources import COVERAGE_WORST, pick_up_frame
 from jigs.marks import check_marks, plate_marks
 from jigs.proof import Proof
 from jigs.setup import Setup
-from jigs.shop import Finder, Laser, Shop
+from jigs.shop import Laser, Shop
 from jigs.version import VERSION
 from kerf import lettering
 from kerf.beam import CutPlan, KerfCard, Operation, Stroke, beam_paths
@@ -110,7 +109,16 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
     cuts = tuple(_cut_plan(plate, card) for plate in guide.plates)
     subject = f'{guide.kind} "{setup.name}"'
     finder = job.shop.finder(setup.finder, where=setup.key_path + ".finder")
-    frame = _frame_sources(guide, finder, card)
+    frame = tuple(
+        source
+        for plate in guide.plates
+        for source in face_frame(
+            tuple(face.normal for face in guide.faces if face.plate == plate.name),
+            to_part=plate.to_part,
+            finder=finder,
+            card=card,
+        )
+    )
     floats, located = None, None
     if guide.pocket is not None:
         floats = floating(
@@ -141,30 +149,6 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         locating=located,
         findings=tuple(findings),
     )
-
-
-def _frame_sources(guide: Guide, finder: Finder, card: KerfCard) -> tuple[FrameSource, ...]:
-    """Return what picking up the guide's faces does to the part, part coordinates.
-
-    The finder errs by itself. The face was cut by the same beam as the walls: a kerf wider
-    than its card sets the face back into the plate, so the part appears moved along the face's
-    outward normal by half the excess, while each wall moves back from the part: one cause.
-    """
-    to_part = {plate.name: plate.to_part for plate in guide.plates}
-    sources: list[FrameSource] = []
-    for face in guide.faces:
-        along = to_part[face.plate].vector(*face.normal)
-        sources += [
-            pick_up_frame(along=along, limit_mm=COVERAGE_WORST * finder.u_mm, u_mm=finder.u_mm),
-            FrameSource(
-                name="kerf",
-                limit=COVERAGE_WORST * card.u_mm / 2,
-                u=card.u_mm / 2,
-                shift=along,
-                group=f"kerf of {card.name}",
-            ),
-        ]
-    return tuple(sources)
 
 
 def _marked(guide: Guide, job: Job, card: KerfCard) -> tuple[Guide, tuple[Finding, ...]]:

@@ -21,8 +21,7 @@ from jigs.datum import face_datum, height_datum, zero_in_sheet
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate
 from jigs.guides.pads import padded
-from jigs.locating.contacts import Contact, contact_at_point
-from jigs.locating.sources import edge_source, kerf_source
+from jigs.guides.resting import face_frame, resting
 from jigs.part import Part
 from jigs.setup import Setup
 from jigs.shop import Shop
@@ -41,6 +40,11 @@ SHARPEST_INSIDE_MM = 0.5
 #: Least plate between a finger notch and the outer edge, mm: enough not to snap when a part is
 #: prised out, and twice the sheet's thickness where that is more. Source: common practice.
 NOTCH_RIM_MM = 8.0
+
+#: Least wall between a finger notch and a pad, mm.
+NOTCH_CLEAR_MM = 2.0
+
+LEFT, DOWN = Vector(-1.0, 0.0), Vector(0.0, -1.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,10 +91,17 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     finder = shop.finder(setup.finder, where=setup.key_path + ".finder")
 
     outline = Region(outer=part.region.outer.transformed(setup.pose()))
+    rests = resting(
+        part,
+        setup,
+        card=card,
+        frame=face_frame((LEFT, DOWN), to_part=setup.pose().inverse(), finder=finder, card=card),
+        keep_mm=options.pad_mm / 2 + options.relief_mm,
+    )
+    contacts = rests.contacts
     wall = _wall(outline, setup)
     reliefs = _reliefs(outline, setup.clearance_mm, options, card)
-    notches = _notches(outline, wall, options)
-    contacts = _contacts(part, setup, card)
+    notches = _notches(outline, wall, options, tuple(setup.pose().point(*c.at) for c in contacts))
     space = (
         padded(wall, outline, contacts, to_set=setup.pose(), width_mm=options.pad_mm)
         if contacts
@@ -126,14 +137,14 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
             plate=plate.name,
             start=Point(0.0, height),
             end=Point(0.0, 0.0),
-            normal=Vector(-1.0, 0.0),
+            normal=LEFT,
         ),
         Face(
             name="Y",
             plate=plate.name,
             start=Point(0.0, 0.0),
             end=Point(width, 0.0),
-            normal=Vector(0.0, -1.0),
+            normal=DOWN,
         ),
     )
     zero = zero_in_sheet(setup, plate.to_part)
@@ -153,20 +164,6 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         checks=_checks(wall.transformed(to_sheet), region, card),
         clearance_mm=setup.clearance_mm,
         pocket=None if contacts else Region(outer=void.outer.transformed(setup.pose().inverse())),
-    )
-
-
-def _contacts(part: Part, setup: Setup, card: KerfCard) -> tuple[Contact, ...]:
-    """Return where the part rests: none when it floats."""
-    if setup.contacts == "float":
-        return ()
-    sources = (
-        kerf_source(u_kerf_mm=card.u_mm, sheet=card.name),
-        edge_source(edge_tolerance_mm=part.edge_tolerance_mm),
-    )
-    return tuple(
-        contact_at_point(part.region, at, name=f"C{i}", on=f"pad C{i}", sources=sources)
-        for i, at in enumerate(setup.contact_points, start=1)
     )
 
 
@@ -231,11 +228,13 @@ def _turn_rad(before: Edge, after: Edge) -> float:
     return math.atan2(a.x * b.y - a.y * b.x, a.x * b.x + a.y * b.y)
 
 
-def _notches(outline: Region, wall: Region, options: NestOptions) -> tuple[Region, ...]:
+def _notches(
+    outline: Region, wall: Region, options: NestOptions, contacts: tuple[Point, ...]
+) -> tuple[Region, ...]:
     """Return two discs on the wall, opposite each other across the narrowest grip.
 
-    Grips are tried every 5° through the middle of the outline; the notches must stay clear
-    of the outline's corners, which locate.
+    Grips are tried every 5° through the middle of the outline; the notches stay clear of the
+    outline's corners, which locate, and of the contacts, which must not be cut away.
     """
     if options.notch_mm == 0.0:
         return ()
@@ -254,6 +253,12 @@ def _notches(outline: Region, wall: Region, options: NestOptions) -> tuple[Regio
             continue
         a, b = hits[0], hits[-1]
         near = min((math.dist(p, c) for p in (a, b) for c in corners), default=math.inf)
+        if any(
+            math.dist(p, c) < (options.notch_mm + options.pad_mm) / 2 + NOTCH_CLEAR_MM
+            for p in (a, b)
+            for c in contacts
+        ):
+            continue
         rank = (near < options.notch_mm * 0.75, math.dist(a, b))
         if best is None or rank < best[0]:
             best = (rank, (a, b))

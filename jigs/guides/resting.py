@@ -1,0 +1,138 @@
+"""Where a part rests in a guide: floating, at given points, or at contacts the program chooses.
+
+One place for what all kinds with laser-cut walls share: the causes that make a cut wall and a
+picked-up face vary, and the choice of contacts among the edges the kind can reach.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from jigs.finding import Finding
+from jigs.locating.candidates import candidates
+from jigs.locating.choose import choose_contacts
+from jigs.locating.contacts import Contact, FrameSource, Source, contact_at_point
+from jigs.locating.sources import COVERAGE_WORST, edge_source, kerf_source, pick_up_frame
+from jigs.part import Part
+from jigs.setup import Setup
+from jigs.shop import Finder
+from kerf.beam import KerfCard
+from kerf.contour import Region, Transform, Vector
+from kerf.errors import GeometryError, InputError
+
+#: Places offered to the choice: the outline divided by this, so that a large part costs no more.
+PLACES = 120
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resting:
+    """The contacts a guide gives, and what the choice has to say.
+
+    Args:
+        contacts: none when the part floats.
+        findings: notes of the choice.
+    """
+
+    contacts: tuple[Contact, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+def wall_sources(part: Part, card: KerfCard) -> tuple[Source, ...]:
+    """Return what makes a laser-cut wall and the part's edge on it vary."""
+    return (
+        kerf_source(u_kerf_mm=card.u_mm, sheet=card.name),
+        edge_source(edge_tolerance_mm=part.edge_tolerance_mm),
+    )
+
+
+def face_frame(
+    normals: tuple[Vector, ...], *, to_part: Transform, finder: Finder, card: KerfCard
+) -> tuple[FrameSource, ...]:
+    """Return what picking up faces does to the part, part coordinates.
+
+    The finder errs by itself. The face was cut by the same beam as the walls: a kerf wider
+    than its card sets the face back into the plate, so the part appears moved along the face's
+    outward normal by half the excess, while each wall moves back from the part: one cause.
+
+    Args:
+        normals: outward normals of the faces, sheet coordinates.
+        to_part: sheet → part (its turn and flip matter, not its shift).
+        finder: what picks them up.
+        card: the kerf they were cut with.
+    """
+    sources: list[FrameSource] = []
+    for normal in normals:
+        along = to_part.vector(*normal)
+        sources += [
+            pick_up_frame(along=along, limit_mm=COVERAGE_WORST * finder.u_mm, u_mm=finder.u_mm),
+            FrameSource(
+                name="kerf",
+                limit=COVERAGE_WORST * card.u_mm / 2,
+                u=card.u_mm / 2,
+                shift=along,
+                group=f"kerf of {card.name}",
+            ),
+        ]
+    return tuple(sources)
+
+
+def resting(
+    part: Part,
+    setup: Setup,
+    *,
+    card: KerfCard,
+    frame: tuple[FrameSource, ...],
+    keep_mm: float,
+    on_edge: Callable[[int, int], bool] | None = None,
+) -> Resting:
+    """Return where the part rests.
+
+    Args:
+        part: the part.
+        setup: says whether it floats, rests at given points, or where the program likes.
+        card: the kerf of the walls.
+        frame: causes that move the whole guide (see ``face_frame``).
+        keep_mm: distance a contact keeps from corners, mm.
+        on_edge: which edges (loop, edge) the guide can reach; all of the outline when none.
+    Raises:
+        InputError: a given point is off the outline, or no three places hold the part.
+    """
+    if setup.contacts == "float":
+        return Resting(contacts=())
+    sources = wall_sources(part, card)
+    if setup.contacts == "given":
+        try:
+            return Resting(
+                contacts=tuple(
+                    contact_at_point(part.region, at, name=f"C{i}", on=f"pad C{i}", sources=sources)
+                    for i, at in enumerate(setup.contact_points, start=1)
+                )
+            )
+        except GeometryError as fault:
+            raise InputError(
+                fault.what, where=setup.key_path + ".contacts", hint=fault.hint
+            ) from None
+    outline = Region(outer=part.region.outer)
+    offered = candidates(
+        outline,
+        pitch_mm=outline.outer.length_mm / PLACES,
+        corner_mm=keep_mm,
+        on_edge=on_edge,
+    )
+    box = outline.bounds()
+    chosen = choose_contacts(
+        part,
+        candidates=offered,
+        sources=sources,
+        spacing_mm=max(2 * keep_mm, max(box.width, box.height) / 10),
+        frame=frame,
+    )
+    if not chosen.contacts:
+        why = chosen.findings[0] if chosen.findings else None
+        raise InputError(
+            f"no three contacts hold the part: {why.message}" if why else "no three contacts",
+            where=setup.key_path + ".contacts",
+            hint=(why.hint if why else "") or "locate from a bore, or give the contacts yourself",
+        )
+    return Resting(contacts=chosen.contacts, findings=chosen.findings)
