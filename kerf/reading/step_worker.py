@@ -21,8 +21,6 @@ from typing import Any
 
 #: The process may use this much memory, bytes: a large assembly fits, a runaway does not.
 MEMORY_BYTES = 4 * 2**30
-#: Probes along each side of the view.
-PROBES = 24
 
 
 def main() -> None:
@@ -33,7 +31,8 @@ def main() -> None:
     os.dup2(quiet, 2)
     request = json.load(sys.stdin)
     _limit(request["cpu_s"])
-    from kerf.reading.step_solid import Refused, answered
+    from kerf.reading.step_frame import Refused
+    from kerf.reading.step_solid import answered
 
     try:
         out: dict[str, Any] = answered(request)

@@ -51,8 +51,8 @@ LARGEST_FILE_BYTES = 64 * 2**20
 DEEPEST = 100
 #: Pieces (lines, curves, arcs) in one drawing, uses written out.
 MOST_PIECES = 500_000
-#: Elements visited, uses written out.
-MOST_ELEMENTS = 200_000
+#: Elements that uses draw again; what stands in the file itself is bounded by its size.
+MOST_USED = 20_000
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _XLINK = "{http://www.w3.org/1999/xlink}"
@@ -71,7 +71,7 @@ _SILENT = frozenset(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
-    """One drawn run, in pixels of the page, y down."""
+    """One drawn run, on the page, y down."""
 
     run: Subpath
     origin: Origin
@@ -90,7 +90,7 @@ class _Page:
     left_out: Counter[str] = field(default_factory=Counter)
     clipped: int = 0
     filled_open: int = 0
-    visited: int = 0
+    used: int = 0
     pieces: int = 0
 
 
@@ -159,7 +159,7 @@ def parse_svg(
         given=unit,
         bare=not view.has_viewbox and has_bare_numbers(_placed(root)),
     )
-    to_mm = Transform(a=scale.mm_per_px, e=-scale.mm_per_px, f=scale.mm_per_px * view.bottom)
+    to_mm = Transform(a=scale.mm, e=-scale.mm, f=scale.mm * view.bottom)
     strands, healed = strands_of(((s.run.mapped(to_mm), s.origin) for s in kept), path=path)
     return assembled(
         strands,
@@ -226,14 +226,16 @@ def _walk(element: Element, place: _Place, page: _Page) -> None:
     tag = _tag(element)
     if not tag or tag in _SILENT:
         return
-    page.visited += 1
-    if page.visited > MOST_ELEMENTS or place.depth > DEEPEST:
-        much = f"more than {MOST_ELEMENTS:,} elements" if place.depth <= DEEPEST else "groups"
+    page.used += bool(place.uses)
+    if page.used > MOST_USED:
         raise InputError(
-            f"the drawing holds {much}"
-            + (f" more than {DEEPEST} deep" if much == "groups" else ""),
+            f"the drawing repeats more than {MOST_USED:,} elements by use",
             where=page.path,
             hint=_SIMPLER,
+        )
+    if place.depth > DEEPEST:
+        raise InputError(
+            f"groups lie more than {DEEPEST} deep in one another", where=page.path, hint=_SIMPLER
         )
     attributes = element.attrib
     page.numbers[tag] += 1

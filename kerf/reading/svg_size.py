@@ -1,9 +1,9 @@
 """How large an SVG drawing is: the page, its viewBox, and what one pixel of it measures.
 
-Every length inside is carried in *pixels of the page*. When the page has a size in mm, cm,
-in, pt or pc and a viewBox, a pixel is a 96th of an inch and the drawing is true to size. In
-every other case nobody has said what a pixel is: programs have written 72, 90 and 96 to the
-inch, and bare millimetres. Then the answer is asked for, with the size each way.
+When the page has a size in mm, cm, in, pt or pc and a viewBox, the drawing is true to size and
+the page is measured in millimetres. In every other case it is measured in pixels, and nobody
+has said what a pixel is: programs have written 72, 90 and 96 to the inch, and bare
+millimetres. Then the answer is asked for, with the size each way.
 
 Source: W3C SVG 1.1, chapter Coordinate Systems (viewBox, preserveAspectRatio); CSS Values 3
 (96 pixels to the inch). 72 to the inch: the PostScript point. 90 to the inch: the older
@@ -33,15 +33,17 @@ class View:
     """The page of a drawing.
 
     Args:
-        to_page: user units → pixels of the page, y down.
+        to_page: user units → the page, y down.
+        is_true: whether the page is measured in millimetres; in pixels otherwise.
         width, height: what percentages refer to, user units; None when the page has no size.
-        bottom: y of the page's lower edge, pixels; 0 when the page has no size.
+        bottom: y of the page's lower edge, on the page; 0 when the page has no size.
         unit: unit of the page's size when that is physical; None when it is not.
         has_viewbox: whether user units are tied to the page by a viewBox.
         title: the page's size as written, for messages.
     """
 
     to_page: Transform
+    is_true: bool
     width: float | None
     height: float | None
     bottom: float
@@ -49,12 +51,17 @@ class View:
     has_viewbox: bool
     title: str
 
+    @property
+    def true_mm(self) -> float:
+        """Millimetres in a unit of the page, if a pixel is a 96th of an inch."""
+        return 1.0 if self.is_true else ABSOLUTE_MM["px"]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scale:
-    """Millimetres in a pixel of the page, the unit that follows from, and notes about it."""
+    """Millimetres in a unit of the page, the unit it was read in, and notes about it."""
 
-    mm_per_px: float
+    mm: float
     unit: str
     notes: tuple[str, ...]
 
@@ -67,17 +74,18 @@ def page_view(attributes: Mapping[str, str], *, path: str) -> View:
     """
     sides: list[float | None] = []
     unit: str | None = None
+    box = _viewbox(attributes, path)
     for name in ("width", "height"):
         text = attributes.get(name, "auto").strip()
         value, its = (100.0, "%") if text in ("auto", "") else length(text, where=f"{path}: {name}")
         if its == "%" or value <= 0:
             sides.append(None)
             continue
-        sides.append(value if its == "" else value * ABSOLUTE_MM[its] * PX_PER_MM)
+        sides.append(value * ABSOLUTE_MM[its or "px"])
         if its not in ("", "px"):
             unit = unit or {"in": "inch", "cm": "cm", "pt": "pt"}.get(its, "mm")
-    width, height = sides
-    box = _viewbox(attributes, path)
+    is_true = unit is not None and box is not None
+    width, height = (s if is_true or s is None else s * PX_PER_MM for s in sides)
     if box is not None:
         shape = box[3] / box[2]
         if width is None and height is None:
@@ -90,6 +98,7 @@ def page_view(attributes: Mapping[str, str], *, path: str) -> View:
     if width is None or height is None or box is None:
         return View(
             to_page=Transform(),
+            is_true=False,
             width=width,
             height=height,
             bottom=height or 0.0,
@@ -100,6 +109,7 @@ def page_view(attributes: Mapping[str, str], *, path: str) -> View:
     to_page, _ = viewbox_map(attributes, width, height, where=path)
     return View(
         to_page=to_page,
+        is_true=is_true,
         width=box[2],
         height=box[3],
         bottom=height,
@@ -172,41 +182,40 @@ def has_bare_numbers(shapes: Iterable[Mapping[str, str]]) -> bool:
 def settled_scale(
     view: View, runs: Sequence[Subpath], *, path: str, given: str | None, bare: bool
 ) -> Scale:
-    """Return what a pixel of the page measures.
+    """Return what a unit of the page measures.
 
     Args:
         view: the page.
-        runs: what is drawn, pixels of the page.
+        runs: what is drawn, on the page.
         path: file, for messages.
         given: unit the job gives; it overrides the file.
         bare: whether places are given in bare user units.
     Raises:
         InputError: nobody says the size, or the one stated is none that a part has.
     """
-    across = _largest(runs)
+    across = _across(runs)
     stated = view.unit is not None and (view.has_viewbox or not bare)
-    true_mm = 1 / PX_PER_MM
     if given is not None:
-        k = _mm_per_px(view, given)
+        k = _mm_of_page(view, given)
         if k is None:
             raise InputError(
                 f"the viewBox is stretched, so that a user unit is no {unit_name(given)} both ways",
                 where=path,
                 hint='set preserveAspectRatio to "xMidYMid", or units to "px"',
             )
-        if stated and not math.isclose(k, true_mm, rel_tol=1e-9):
+        if stated and not math.isclose(k, view.true_mm, rel_tol=1e-9):
             note = (
-                f"the page says {view.title}: {_size(across, true_mm)}; read in "
+                f"the page says {view.title}: {_size(across, view.true_mm)}; read in "
                 f"{unit_name(given)} because the job says so: {_size(across, k)}"
             )
-            return Scale(mm_per_px=k, unit=given, notes=(note,))
-        return Scale(mm_per_px=k, unit=given, notes=())
+            return Scale(mm=k, unit=given, notes=(note,))
+        return Scale(mm=k, unit=given, notes=())
     if stated:
         assert view.unit is not None
-        if is_sensible_size(max(across) * true_mm):
-            return Scale(mm_per_px=true_mm, unit=view.unit, notes=())
+        if is_sensible_size(max(across) * view.true_mm):
+            return Scale(mm=view.true_mm, unit=view.unit, notes=())
         raise InputError(
-            f"the page says {view.title}, which makes the drawing {_size(across, true_mm)}; "
+            f"the page says {view.title}, which makes the drawing {_size(across, view.true_mm)}; "
             + _ways(view, across),
             where=path,
             hint="set `units` to the right one",
@@ -221,18 +230,18 @@ def settled_scale(
     )
 
 
-def _mm_per_px(view: View, unit: str) -> float | None:
-    """Return the size of a pixel of the page if ``unit`` holds; None when it is not the same
+def _mm_of_page(view: View, unit: str) -> float | None:
+    """Return the size of a unit of the page if ``unit`` holds; None when it is not the same
     along x and y."""
     if unit in _OF_PIXEL:
-        return MM_PER_UNIT[unit]
+        return MM_PER_UNIT[unit] / MM_PER_UNIT["px"] * view.true_mm
     a, e = view.to_page.a, view.to_page.e
     return MM_PER_UNIT[unit] / a if math.isclose(a, e, rel_tol=1e-9) else None
 
 
 def _ways(view: View, across: tuple[float, float]) -> str:
     """Return the sizes each way a person may have meant."""
-    ways = [(u, k) for u in _WAYS if (k := _mm_per_px(view, u)) is not None]
+    ways = [(u, k) for u in _WAYS if (k := _mm_of_page(view, u)) is not None]
     sane = [(u, k) for u, k in ways if is_sensible_size(max(across) * k)]
     return ", ".join(f'{_size(across, k)} as {unit_name(u)} ("{u}")' for u, k in sane or ways)
 
@@ -242,8 +251,8 @@ def _size(across: tuple[float, float], k: float) -> str:
     return f"{across[0] * k:.5g} × {across[1] * k:.5g} mm"
 
 
-def _largest(runs: Sequence[Subpath]) -> tuple[float, float]:
-    """Return width and height of all that is drawn, pixels."""
+def _across(runs: Sequence[Subpath]) -> tuple[float, float]:
+    """Return width and height of all that is drawn, on the page."""
     points = [p for run in runs for piece in run.pieces for p in piece.box()]
     xs, ys = [p.x for p in points], [p.y for p in points]
     return max(xs) - min(xs), max(ys) - min(ys)
