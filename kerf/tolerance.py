@@ -214,3 +214,21 @@ PROOF_OFFSET_MM: Final = 1e-3
 #: No coordinate of a drawing is this large, in any unit: beyond it a float no longer tells
 #: tenths of a millimetre apart.
 NUMBER_LARGEST: Final = 1e12
+
+#: A part's edge this far off a wall's direction still lies along it (radians): 0.1 mm over 100 mm
+#: is what a drawing's rounded coordinates can do, far more than a true edge is off.
+SQUARE_RAD: Final = 1e-3
+
+#: Two walls stand opposite each other when their normals part by 120° or more (cosine): a
+#: chamfer (90°) and a fillet are no webs, a prong that tapers by up to 60° is one.
+OPPOSED_COS: Final = -0.5
+
+#: Standard uncertainty of one wall about the others of the same cut, mm: sheets repeat within
+#: ±0.02 to 0.05 mm (from memory), taken at the low end and uniform.
+WALL_OWN_U_MM: Final = 0.012
+
+#: A check size runs from wall to wall: its ends lie this near to one.
+AS_CUT_ON_WALL_MM: Final = 0.01
+
+#: A size this far off is another size, another unit or a wrong digit, not a cut.
+AS_CUT_FAR_MM: Final = 2.0
