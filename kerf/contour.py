@@ -26,6 +26,7 @@ from kerf.errors import GeometryError
 from kerf.tolerance import COINCIDENT_MM, FACET_MM, STRAIGHT_BULGE
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 class Point(NamedTuple):
@@ -510,38 +511,52 @@ class Contour:
         Returns:
             shape (n, 2), mm, not closed; every vertex of the loop is among them.
         """
-        if not chord_error_mm > 0:
-            raise GeometryError("the chord error must be above zero")
         rows = self.array()
-        arcs = np.abs(rows[:, 2]) > STRAIGHT_BULGE
-        if not arcs.any():
-            return rows[:, :2].copy()
-        counts = np.ones(len(rows), dtype=np.int64)
-        radius = _radii(rows)[arcs]
-        sweep = np.abs(4 * np.arctan(rows[arcs, 2]))
-        step = 2 * np.arccos(np.clip(1 - chord_error_mm / radius, 0.0, 1.0))
-        step = np.maximum(step, 2 * np.sqrt(2 * 2.0**-52))
-        counts[arcs] = np.maximum(np.ceil(sweep / step), np.ceil(sweep / (math.pi / 2)))
-        owner = np.repeat(np.arange(len(rows)), counts)
-        first = np.cumsum(counts) - counts
-        t = (np.arange(len(owner)) - first[owner]) / counts[owner]
-        half = 2 * np.arctan(rows[owner, 2])
-        with np.errstate(invalid="ignore", divide="ignore"):
-            along = np.where(
-                arcs[owner], np.sin(half * t) * np.cos(half * (1 - t)) / np.sin(half), t
-            )
-            across = np.where(
-                arcs[owner], -np.sin(half * t) * np.sin(half * (1 - t)) / np.sin(half), 0.0
-            )
-        chord = (_ahead(rows[:, :2]) - rows[:, :2])[owner]
-        base = rows[owner, :2]
-        out: Floats = np.column_stack(
-            (
-                base[:, 0] + along * chord[:, 0] - across * chord[:, 1],
-                base[:, 1] + along * chord[:, 1] + across * chord[:, 0],
-            )
+        return facet_points(rows, np.roll(rows, -1, axis=0), chord_error_mm)[0]
+
+
+def facet_points(rows: Floats, after: Floats, chord_error_mm: float) -> tuple[Floats, Ints]:
+    """Return points on edges with no chord further than chord_error_mm from its edge.
+
+    Args:
+        rows: shape (n, 3): start of each edge, mm, and its bulge.
+        after: shape (n, 3): the row each edge runs to.
+        chord_error_mm: greatest sagitta of a facet, mm, > 0.
+    Returns:
+        points, shape (m, 2), mm, from each edge's start to short of its end; and the edge
+        each belongs to, shape (m,).
+    """
+    if not chord_error_mm > 0:
+        raise GeometryError("the chord error must be above zero")
+    arcs = np.abs(rows[:, 2]) > STRAIGHT_BULGE
+    if not arcs.any():
+        return rows[:, :2].copy(), np.arange(len(rows))
+    step = after[:, :2] - rows[:, :2]
+    counts = np.ones(len(rows), dtype=np.int64)
+    b = np.abs(rows[arcs, 2])
+    radius = np.hypot(step[arcs, 0], step[arcs, 1]) * (1 + b * b) / (4 * b)
+    sweep = np.abs(4 * np.arctan(rows[arcs, 2]))
+    turn = 2 * np.arccos(np.clip(1 - chord_error_mm / radius, 0.0, 1.0))
+    turn = np.maximum(turn, 2 * np.sqrt(2 * 2.0**-52))
+    counts[arcs] = np.maximum(np.ceil(sweep / turn), np.ceil(sweep / (math.pi / 2)))
+    owner = np.repeat(np.arange(len(rows)), counts)
+    first = np.cumsum(counts) - counts
+    t = (np.arange(len(owner)) - first[owner]) / counts[owner]
+    half = 2 * np.arctan(rows[owner, 2])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        along = np.where(arcs[owner], np.sin(half * t) * np.cos(half * (1 - t)) / np.sin(half), t)
+        across = np.where(
+            arcs[owner], -np.sin(half * t) * np.sin(half * (1 - t)) / np.sin(half), 0.0
         )
-        return out
+    chord = step[owner]
+    base = rows[owner, :2]
+    points: Floats = np.column_stack(
+        (
+            base[:, 0] + along * chord[:, 0] - across * chord[:, 1],
+            base[:, 1] + along * chord[:, 1] + across * chord[:, 0],
+        )
+    )
+    return points, owner
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

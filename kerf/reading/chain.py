@@ -23,9 +23,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kerf.contour import Contour, Floats, Point
+from kerf.contour import Contour, Floats, Ints, Point
 from kerf.reading.drawing import Fault, Healed, Healing, Origin, Strand
-from kerf.reading.edges import Bools, Edges, Ints, diagonal_mm, edges_of, nodes_of, ring_walks
+from kerf.reading.edges import Bools, Edges, diagonal_mm, edges_of, nodes_of, ring_walks
 from kerf.reading.faces import walked
 from kerf.reading.gaps import closed_gaps
 from kerf.reading.overlap import without_overlaps
@@ -199,12 +199,13 @@ def _rows(
     walk: list[tuple[int, bool]], node: Ints, place: Floats, pool: Edges
 ) -> list[list[float]]:
     """Return the vertices along a walk."""
-    rows = []
-    for i, forward in walk:
-        x, y = place[node[i, 0 if forward else 1]]
-        bulge = float(pool.rows[i, 4])
-        rows.append([float(x), float(y), bulge if forward else -bulge])
-    return rows
+    index = np.array([i for i, _ in walk])
+    forward = np.array([along for _, along in walk])
+    bulge = np.where(forward, 1.0, -1.0) * pool.rows[index, 4]
+    out: list[list[float]] = np.column_stack(
+        (place[node[index, np.where(forward, 0, 1)]], bulge)
+    ).tolist()
+    return out
 
 
 def _circles(loops: Sequence[Loop]) -> list[tuple[Point, float]]:

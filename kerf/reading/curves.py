@@ -146,17 +146,10 @@ def arc_rows(
     """Return (rows, closed) of a circle's arc, in halves when it turns over half a turn."""
     if sweep >= 2 * math.pi - 1e-12:
         return ((x - radius, y, 1.0), (x + radius, y, 1.0)), True
-    pieces = 2 if sweep > math.pi else 1
-    bulge = math.tan(sweep / pieces / 4)
-    rows = tuple(
-        (
-            x + radius * math.cos(start + sweep * i / pieces),
-            y + radius * math.sin(start + sweep * i / pieces),
-            bulge if i < pieces else 0.0,
-        )
-        for i in range(pieces + 1)
-    )
-    return rows, False
+    at = (0.0, sweep / 2, sweep) if sweep > math.pi else (0.0, sweep)
+    bulge = math.tan(at[1] / 4)
+    rows = [(x + radius * math.cos(start + a), y + radius * math.sin(start + a), bulge) for a in at]
+    return tuple(rows), False
 
 
 def reach(curve: Curve) -> list[Triple]:

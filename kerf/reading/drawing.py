@@ -21,7 +21,7 @@ from typing import Final, NamedTuple
 
 from kerf.contour import Bounds, Point, Region
 from kerf.errors import InputError, InputErrors
-from kerf.tolerance import PART_LARGEST_MM, PART_SMALLEST_MM
+from kerf.tolerance import NUMBER_LARGEST, PART_LARGEST_MM, PART_SMALLEST_MM
 
 #: Millimetres in one of each unit a drawing may be in. The inch is exactly 25.4 mm
 #: (Source: international yard and pound agreement, 1959); the point and the pixel are CSS's
@@ -357,4 +357,4 @@ def box_of(strands: tuple[Strand, ...]) -> Bounds:
 
 def is_usable_number(*values: float) -> bool:
     """Return whether every value is finite and small enough to square without overflow."""
-    return all(math.isfinite(v) and abs(v) < 1e12 for v in values)
+    return all(math.isfinite(v) and abs(v) < NUMBER_LARGEST for v in values)

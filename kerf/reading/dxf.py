@@ -12,6 +12,8 @@ laid into the plane with a note.
 
 from __future__ import annotations
 
+import contextlib
+import gc
 import logging
 import math
 import re
@@ -89,8 +91,9 @@ def survey_dxf(
     name = str(path)
     content = file_bytes(path)
     _check_bytes(content, name)
-    doc, notes = _opened(path, name)
-    found, where_note = _found(doc, name, layers, hatches)
+    with _collector_paused():
+        doc, notes = _opened(path, name)
+        found, where_note = _found(doc, name, layers, hatches)
     notes += where_note
     if not found.curves:
         raise _nothing(found, name, layers)
@@ -199,6 +202,18 @@ def _cut_short(where: str, how: str) -> InputError:
         where=where,
         hint="save or copy the drawing again",
     )
+
+
+@contextlib.contextmanager
+def _collector_paused() -> Iterator[None]:
+    """Pause the garbage collector: it would walk a million live tags again and again."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _opened(path: Path, where: str) -> tuple[Any, tuple[str, ...]]:

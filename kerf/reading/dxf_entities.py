@@ -40,16 +40,17 @@ def _given(entity: Any, *names: str) -> list[Any]:
     Raises:
         ValueError: one is missing.
     """
-    values = [entity.dxf.get(name) for name in names]
-    for name, value in zip(names, values, strict=True):
-        if value is None:
-            raise ValueError(f"its {name.replace('_', ' ')} is missing")
-    return values
+    # ezdxf keeps what the file gave as plain attributes; vars() sees no defaults.
+    given = vars(entity.dxf)
+    try:
+        return [given[name] for name in names]
+    except KeyError as missing:
+        raise ValueError(f"its {str(missing.args[0]).replace('_', ' ')} is missing") from None
 
 
 def _own_frame(entity: Any, outer: Frame | None) -> Frame | None:
     """Return the map from an entity's own plane to the world; None when nothing moves."""
-    extrusion = entity.dxf.get("extrusion")
+    extrusion = vars(entity.dxf).get("extrusion")
     if extrusion is None or (extrusion[0] == 0 and extrusion[1] == 0 and extrusion[2] > 0):
         return outer
     from ezdxf.math import OCS
@@ -100,21 +101,20 @@ def _line(entity: Any, frame: Frame | None, origin: Origin) -> list[Curve]:
     a, b = (start.x, start.y, start.z), (end.x, end.y, end.z)
     if frame is not None:
         a, b = mapped(frame, a), mapped(frame, b)
-    rows = ((a[0], a[1], 0.0), (b[0], b[1], 0.0))
-    return [Flat(rows, False, min(a[2], b[2]), max(a[2], b[2]), origin)]
+    ends = ((a[0], a[1], 0.0), (b[0], b[1], 0.0))
+    return [Flat(ends, False, min(a[2], b[2]), max(a[2], b[2]), origin)]
 
 
 def _circular(entity: Any, frame: Frame | None, origin: Origin, sweep: float) -> list[Curve]:
     """Return a circle or an arc."""
-    rows: tuple[Row, ...]
     centre, radius = _given(entity, "center", "radius")
     if radius < 0:
         raise ValueError(f"its radius is {radius:.6g}")
     start = 0.0 if sweep == math.tau else math.radians(entity.dxf.get("start_angle") % 360.0)
     frame = _own_frame(entity, frame)
     if radius == 0:
-        rows = ((centre.x, centre.y, 0.0), (centre.x, centre.y, 0.0))
-        return run_curves(frame, rows, centre.z, False, origin)
+        dot = ((centre.x, centre.y, 0.0), (centre.x, centre.y, 0.0))
+        return run_curves(frame, dot, centre.z, False, origin)
     if frame is not None and not _keeps_plane(frame):
         return [oval(frame, (centre.x, centre.y, centre.z), radius, start, sweep, origin)]
     rows, closed = arc_rows(centre.x, centre.y, radius, start, sweep)
@@ -238,8 +238,8 @@ def _hatch_edge(
     """Return one edge of a hatch's boundary; ezdxf keeps its arcs counter-clockwise."""
     kind = edge.EDGE_TYPE
     if kind == "LineEdge":
-        rows = ((edge.start.x, edge.start.y, 0.0), (edge.end.x, edge.end.y, 0.0))
-        return run_curves(frame, rows, z, False, origin)
+        ends = ((edge.start.x, edge.start.y, 0.0), (edge.end.x, edge.end.y, 0.0))
+        return run_curves(frame, ends, z, False, origin)
     if kind == "SplineEdge":
         return [_spline_of(edge.construction_tool(), plane, origin)]
     if kind == "ArcEdge":

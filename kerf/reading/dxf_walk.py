@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fnmatch import fnmatchcase
 from typing import Any, Final
@@ -20,12 +20,24 @@ from kerf.errors import InputError
 from kerf.reading.curves import Curve, Flat, Frame, Oval, after, mapped
 from kerf.reading.drawing import Fault, FaultKind, Origin, is_usable_number
 from kerf.reading.dxf_entities import READERS, hatch_curves, insert_frames
-from kerf.tolerance import ENTITIES_LARGEST
+from kerf.tolerance import ENTITIES_LARGEST, NUMBER_LARGEST
 
 #: Solids, surfaces and meshes: nothing of them is an outline in the drawing's plane.
 SOLIDS: Final = frozenset(
-    ("3DSOLID", "BODY", "SURFACE", "EXTRUDEDSURFACE", "LOFTEDSURFACE", "REVOLVEDSURFACE")
-    + ("SWEPTSURFACE", "PLANESURFACE", "NURBSURFACE", "MESH", "3DFACE", "HELIX")
+    (
+        "3DSOLID",
+        "BODY",
+        "SURFACE",
+        "EXTRUDEDSURFACE",
+        "LOFTEDSURFACE",
+        "REVOLVEDSURFACE",
+        "SWEPTSURFACE",
+        "PLANESURFACE",
+        "NURBSURFACE",
+        "MESH",
+        "3DFACE",
+        "HELIX",
+    )
 )
 #: Entities that may hide an outline this program cannot unfold.
 SEALED: Final = frozenset(["REGION", "ACAD_PROXY_ENTITY", "OLE2FRAME", "OLEFRAME"])
@@ -136,13 +148,14 @@ class _Walk:
                 where=self.path,
                 hint="save the part's outline alone",
             )
-        dxf = entity.dxf
+        # ezdxf keeps what the file gave as plain attributes; vars() sees no defaults.
+        given = vars(entity.dxf)
         kind: str = entity.dxftype()
-        layer = dxf.get("layer", "0")
+        layer = given.get("layer", "0")
         if layer == "0" and within.blocks:
             layer = within.layer
         reason = self._left_out(layer)
-        if not reason and dxf.get("invisible", 0):
+        if not reason and given.get("invisible", 0):
             reason = "invisible"
         if kind == "INSERT":
             if reason in ("frozen", "invisible"):
@@ -159,15 +172,11 @@ class _Walk:
         if reason:
             found.left_out[(printable(layer), reason)] += 1
             return
-        line_type = dxf.get("linetype", "BYLAYER").upper()
-        if line_type == "BYLAYER":
-            line_type = self._layer(layer).line_type
-        elif line_type == "BYBLOCK":
-            line_type = within.line_type
+        line_type = self._line_type(given.get("linetype", "BYLAYER"), layer, within)
         if line_type and line_type != "CONTINUOUS" and _CENTRE_LINE.search(line_type):
             found.set_aside["centre line"] += 1
             return
-        origin = Origin(kind, dxf.get("handle") or "", printable(layer))
+        origin = Origin(kind, given.get("handle") or "", printable(layer))
         try:
             curves = take(entity, within.frame, origin)
         except MALFORMED as fault:
@@ -175,15 +184,12 @@ class _Walk:
             self.fault(origin, at, f"{kind} cannot be used: {printable(fault)}")
             return
         found.used[origin.layer] += 1
-        if kind == "LWPOLYLINE" and dxf.get("const_width", 0.0):
+        if kind == "LWPOLYLINE" and given.get("const_width", 0.0):
             found.wide += 1
         for curve in curves:
-            if not is_usable_number(*_numbers(curve)):
-                self.fault(
-                    origin,
-                    _place(entity, within.frame),
-                    f"{kind} has a coordinate that is no usable number",
-                )
+            if not _is_usable(curve):
+                at = _place(entity, within.frame)
+                self.fault(origin, at, f"{kind} has a coordinate that is no usable number")
                 return
         found.curves += curves
 
@@ -200,6 +206,13 @@ class _Walk:
                 hint="mend or delete the entity, or leave out its layer",
             )
         )
+
+    def _line_type(self, own: str, layer: str, within: _Within) -> str:
+        """Return the line type an entity is drawn with, in capitals."""
+        own = own.upper()
+        if own == "BYLAYER":
+            return self._layer(layer).line_type
+        return within.line_type if own == "BYBLOCK" else own
 
     def _layer(self, name: str) -> _Layer:
         """Return what the layer table says; a layer that is not in it is shown."""
@@ -275,11 +288,7 @@ class _Walk:
             return
         if insert.attribs:
             self.found.set_aside["ATTRIB"] += len(insert.attribs)
-        line_type = str(insert.dxf.get("linetype", "BYLAYER")).upper()
-        if line_type == "BYLAYER":
-            line_type = self._layer(layer).line_type
-        elif line_type == "BYBLOCK":
-            line_type = within.line_type
+        line_type = self._line_type(insert.dxf.get("linetype", "BYLAYER"), layer, within)
         try:
             frames = list(insert_frames(insert))
         except MALFORMED as fault:
@@ -311,17 +320,15 @@ def _is_run(entity: Any) -> bool:
     return bool(entity.is_2d_polyline or entity.is_3d_polyline)
 
 
-def _numbers(curve: Curve) -> Iterator[float]:
-    """Yield every number of a curve."""
+def _is_usable(curve: Curve) -> bool:
+    """Return whether every number of a curve is finite and of a size a drawing can have."""
     if isinstance(curve, Flat):
-        for row in curve.rows:
-            yield from row
-        yield curve.low
-        yield curve.high
-    elif isinstance(curve, Oval):
-        yield from (*curve.c, *curve.u, *curve.v, curve.start, curve.sweep)
-    else:
-        for p in curve.points:
-            yield from p
-        yield from curve.knots
-        yield from curve.weights
+        # Not below the limit when any term is too large, infinite or no number.
+        total = abs(curve.low) + abs(curve.high)
+        for x, y, bulge in curve.rows:
+            total += abs(x) + abs(y) + abs(bulge)
+        return total < NUMBER_LARGEST
+    if isinstance(curve, Oval):
+        return is_usable_number(*curve.c, *curve.u, *curve.v, curve.start, curve.sweep)
+    flat = (value for p in curve.points for value in p)
+    return is_usable_number(*flat, *curve.knots, *curve.weights)

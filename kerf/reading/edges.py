@@ -15,10 +15,9 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from kerf.contour import Floats
+from kerf.contour import Floats, Ints
 from kerf.reading.drawing import Strand
 
-Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 #: A way along edges: (edge, travelled forward) in order.
 Walk = list[tuple[int, bool]]
@@ -156,7 +155,7 @@ def ring_walks(node: Ints, chosen: Ints) -> list[Walk]:
         chosen: edges among which every node joins exactly two.
     """
     at: dict[int, list[int]] = {}
-    pairs = {int(i): (int(node[i, 0]), int(node[i, 1])) for i in chosen}
+    pairs = dict(zip(chosen.tolist(), node[chosen].tolist(), strict=True))
     for i, (a, b) in pairs.items():
         at.setdefault(a, []).append(i)
         at.setdefault(b, []).append(i)

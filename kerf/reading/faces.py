@@ -17,9 +17,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from kerf.contour import Edge, Floats, Point
+from kerf.contour import Edge, Floats, Ints, Point
 from kerf.reading.drawing import Fault, FaultKind, Healed, Healing, Origin, Strand
-from kerf.reading.edges import Edges, Ints, Walk, ring_walks
+from kerf.reading.edges import Edges, Walk, ring_walks
 from kerf.tolerance import OVERSHOOT_SHARE
 
 

@@ -11,8 +11,8 @@ import math
 
 import numpy as np
 
-from kerf.contour import Floats, Point
-from kerf.reading.edges import Edges, Ints
+from kerf.contour import Floats, Ints, Point
+from kerf.reading.edges import Edges
 from kerf.tolerance import GAP_EDGE_SHARE, GAP_RIVAL
 
 

@@ -11,6 +11,7 @@ A loop at even depth is the outline of a part, one at odd depth a hole in it.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -19,7 +20,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from kerf.contour import Contour, Floats, Point, Region
+from kerf.contour import Contour, Floats, Point, Region, facet_points
 from kerf.reading.drawing import Fault, FaultKind, Healed, Healing, Origin
 from kerf.tolerance import FACET_MM, GAP_LARGEST_MM, GAP_SHARE, SLIVER_MM
 
@@ -41,12 +42,14 @@ class Nested:
 
 def nested(loops: Sequence[Loop]) -> Nested:
     """Return the regions that loops enclose: even depth is material, odd depth is a hole."""
+    import shapely
+
     if not loops:
         return Nested(regions=(), layer_of=(), healed=(), faults=())
     shapes = polygons_of([loop.contour for loop in loops], FACET_MM)
     sound, faults = _sound(loops, shapes)
     loops, shapes = [loops[i] for i in sound], shapes[sound]
-    area = np.array([loop.contour.area_mm2 for loop in loops])
+    area = np.asarray(shapely.area(shapes))
     first, healed = _drawn_once(loops, shapes, area)
     loops, shapes, area = [loops[i] for i in first], shapes[first], area[first]
     faults += _crossings(loops, shapes)
@@ -63,9 +66,14 @@ def polygons_of(contours: Sequence[Contour], chord_error_mm: float) -> Shapes:
     """Return each loop as a shapely polygon of facets. shape (n,)."""
     import shapely
 
-    facets = [contour.facets(chord_error_mm) for contour in contours]
-    owner = np.repeat(np.arange(len(facets)), [len(points) for points in facets])
-    rings = shapely.linearrings(np.concatenate(facets), indices=owner)
+    rows = [contour.array() for contour in contours]
+    counts = np.array([len(ring) for ring in rows])
+    last = np.cumsum(counts) - 1
+    after = np.arange(1, last[-1] + 2)
+    after[last] = last - counts + 1
+    joined = np.concatenate(rows)
+    points, edge = facet_points(joined, joined[after], chord_error_mm)
+    rings = shapely.linearrings(points, indices=np.repeat(np.arange(len(rows)), counts)[edge])
     out: Shapes = np.asarray(shapely.polygons(rings))
     return out
 
@@ -75,27 +83,27 @@ def _sound(loops: Sequence[Loop], shapes: Shapes) -> tuple[list[int], list[Fault
     import shapely
 
     whole = shapely.is_valid(shapes)
+    area, length, box = shapely.area(shapes), shapely.length(shapes), shapely.bounds(shapes)
     sound: list[int] = []
     faults: list[Fault] = []
     for i, loop in enumerate(loops):
-        box = loop.contour.bounds()
+        centre = Point(float(box[i, 0] + box[i, 2]) / 2, float(box[i, 1] + box[i, 3]) / 2)
         # Twice the area over the length is the width of a long thin loop.
-        width = 2 * loop.contour.area_mm2 / loop.contour.length_mm
-        if whole[i] and width < SLIVER_MM:
+        if whole[i] and 2 * area[i] < SLIVER_MM * length[i]:
             faults.append(
                 _fault(
                     FaultKind.FLAT,
-                    box.centre,
+                    centre,
                     loop.origin,
-                    f"an outline {max(box.width, box.height):.4g} mm long encloses next to "
-                    f"nothing: {loop.contour.area_mm2:.3g} mm²",
+                    f"an outline {length[i] / 2:.4g} mm long encloses next to nothing: "
+                    f"{area[i]:.3g} mm²",
                     "delete it, or draw it as wide as it is meant to be",
                 )
             )
         elif whole[i]:
             sound.append(i)
         else:
-            at = _place_of(str(shapely.is_valid_reason(shapes[i])), box.centre)
+            at = _place_of(str(shapely.is_valid_reason(shapes[i])), centre)
             faults.append(
                 _fault(
                     FaultKind.CROSSING,
@@ -124,41 +132,40 @@ def _drawn_once(
 ) -> tuple[list[int], list[Healed]]:
     """Return the indices of loops to keep, and the loops that repeat another."""
     import shapely
+    from scipy.spatial import cKDTree
+
+    if not len(shapes):
+        return [], []
 
     boxes: Floats = shapely.bounds(shapes)
     within = max(2 * FACET_MM, min(GAP_SHARE * _extent(boxes), GAP_LARGEST_MM))
-    order = np.lexsort((boxes[:, 1], boxes[:, 0]))
     gone: set[int] = set()
     healed = []
-    for place, i in enumerate(order.tolist()):
-        for j in order[place + 1 :].tolist():
-            if boxes[j, 0] - boxes[i, 0] > within:
-                break
-            a, b = min(i, j), max(i, j)
-            if a in gone or b in gone or np.abs(boxes[i] - boxes[j]).max() > within:
-                continue
-            # Two parts as small as the tolerance are no copies of each other.
-            if 2 * within * shapely.length(shapes[a]) > min(area[a], area[b]) * 0.5:
-                continue
-            apart = float(shapely.hausdorff_distance(shapes[a].exterior, shapes[b].exterior))
-            if apart > within:
-                continue
-            gone.add(b)
-            healed.append(
-                Healed(
-                    kind=Healing.DUPLICATE,
-                    at=loops[b].contour.bounds().centre,
-                    origin=loops[b].origin,
-                    amount_mm=apart,
-                )
+    # Boxes as points of four dimensions: copies are neighbours.
+    alike = cKDTree(boxes).query_pairs(within, p=math.inf, output_type="ndarray")
+    for a, b in sorted(map(tuple, np.sort(alike, axis=1).tolist())):
+        if a in gone or b in gone:
+            continue
+        # Two parts as small as the tolerance are no copies of each other.
+        if 2 * within * shapely.length(shapes[a]) > min(area[a], area[b]) * 0.5:
+            continue
+        apart = float(shapely.hausdorff_distance(shapes[a].exterior, shapes[b].exterior))
+        if apart > within:
+            continue
+        gone.add(b)
+        healed.append(
+            Healed(
+                kind=Healing.DUPLICATE,
+                at=loops[b].contour.bounds().centre,
+                origin=loops[b].origin,
+                amount_mm=apart,
             )
+        )
     return [i for i in range(len(loops)) if i not in gone], healed
 
 
 def _extent(boxes: Floats) -> float:
-    """Return the diagonal of the box round boxes, mm. boxes: shape (n, 4)."""
-    if not len(boxes):
-        return 0.0
+    """Return the diagonal of the box round boxes, mm. boxes: shape (n, 4), n > 0."""
     low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
     return float(np.hypot(*(high - low)))
 
@@ -211,18 +218,19 @@ def _regions(loops: Sequence[Loop], shapes: Shapes, area: Floats) -> list[tuple[
     holes: dict[int, list[int]] = {}
     for i in np.flatnonzero(depth % 2 == 1).tolist():
         holes.setdefault(int(parent[i]), []).append(i)
-    regions = []
-    for i in np.flatnonzero(depth % 2 == 0).tolist():
-        region = Region(
-            outer=loops[i].contour,
-            holes=tuple(loops[k].contour for k in holes.get(i, ())),
+    # Largest first, then the lower and the one further left.
+    boxes = shapely.bounds(shapes)
+    outers = np.flatnonzero(depth % 2 == 0)
+    ranked = outers[
+        np.lexsort((boxes[outers, 0], boxes[outers, 1], -np.round(area[outers], 6)))
+    ].tolist()
+    return [
+        (
+            Region(
+                outer=loops[i].contour,
+                holes=tuple(loops[k].contour for k in holes.get(i, ())),
+            ),
+            loops[i].origin.layer,
         )
-        regions.append((region, loops[i].origin.layer))
-    return sorted(regions, key=_largest_first)
-
-
-def _largest_first(entry: tuple[Region, str]) -> tuple[float, float, float]:
-    """Return the key that puts larger outlines first, then lower and further left ones."""
-    outer = entry[0].outer
-    box = outer.bounds()
-    return -round(outer.area_mm2, 6), box.y_min, box.x_min
+        for i in ranked
+    ]

@@ -17,10 +17,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from kerf.contour import Edge, Floats, Point
+from kerf.contour import Edge, Floats, Ints, Point
 from kerf.errors import InputError
 from kerf.reading.drawing import Healed, Healing, Strand
-from kerf.reading.edges import Bools, Edges, Ints, nodes_of
+from kerf.reading.edges import Bools, Edges, nodes_of
 from kerf.tolerance import PAIRS_LARGEST
 
 
