@@ -87,6 +87,17 @@ def space_determinacy(
     return _determinacy(list(contacts), space_rows(contacts), tuple(range(6)), length_scale_mm)
 
 
+def plane_motion_words(twist: Floats, contacts: Sequence[Contact]) -> str:
+    """Tell one motion of the plane in words.
+
+    Args:
+        twist: shape (3,): slide of the part origin along x and y, and turn.
+        contacts: contacts whose pins lend their names to a centre of turning.
+    """
+    six = np.array([[twist[0], twist[1], 0.0, 0.0, 0.0, twist[2]]])
+    return _free_words(six, np.zeros(3), list(contacts), plane=True)[0]
+
+
 def _determinacy(
     contacts: list[Contact], rows: Floats, axes: tuple[int, ...], length_scale_mm: float | None
 ) -> Determinacy:
