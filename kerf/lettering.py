@@ -116,6 +116,7 @@ def check_characters(text: str) -> None:
         )
 
 
+@functools.lru_cache(maxsize=2048)
 def _laid(text: str) -> tuple[float, tuple[tuple[tuple[float, float], ...], ...]]:
     """Return (width of the ink, strokes from its left end) in table units, y up from the foot."""
     check_characters(text)
