@@ -169,7 +169,7 @@ def _critical(row: Table) -> Critical | None:
 def _setup(row: Table) -> Setup:
     kind = row.choice("guide", tuple(KINDS))
     zero = row.lengths_mm("zero", 3)
-    contacts, contact_points = _contacts(row)
+    contacts, contact_points = _contacts(row, KINDS[kind].contacts)
     setup = Setup(
         name=row.text("name"),
         guide=kind,
@@ -191,10 +191,10 @@ def _setup(row: Table) -> Setup:
     return setup
 
 
-def _contacts(row: Table) -> tuple[str, tuple[Point, ...]]:
+def _contacts(row: Table, ways: tuple[str, ...]) -> tuple[str, tuple[Point, ...]]:
     """Return how the part is located: "float", "auto", or "given" with its points."""
     if not isinstance(row.raw("contacts"), list):
-        return row.choice("contacts", ("float", "auto"), "float"), ()
+        return row.choice("contacts", ways, ways[0]), ()
     points = row.points_mm("contacts")
     if len(points) < 3:
         row.fault(

@@ -178,9 +178,10 @@ def _marked(guide: Guide, job: Job, card: KerfCard) -> tuple[Guide, tuple[Findin
 def _cut_plan(plate: Plate, card: KerfCard) -> CutPlan:
     """Return what the laser does for one plate in a file of its own."""
     box = plate.region.bounds()
+    drawn = [p for stroke in plate.strokes for p in stroke.points]
     plan = CutPlan(
-        width_mm=box.x_max + RIM_MM,
-        height_mm=box.y_max + RIM_MM,
+        width_mm=max([box.x_max, *(p.x for p in drawn)]) + RIM_MM,
+        height_mm=max([box.y_max, *(p.y for p in drawn)]) + RIM_MM,
         strokes=plate.strokes,
         paths=beam_paths(plate.region, card, piece=plate.name),
         kerf=card,

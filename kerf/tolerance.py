@@ -232,3 +232,7 @@ AS_CUT_ON_WALL_MM: Final = 0.01
 
 #: A size this far off is another size, another unit or a wrong digit, not a cut.
 AS_CUT_FAR_MM: Final = 2.0
+
+#: Standard uncertainty of an axis' scale that nobody measured: 0.1 mm on 200 mm, the
+#: correction a hobby machine gets (a service's guide), taken as one sigma.
+SCALE_UNKNOWN_U: Final = 5e-4

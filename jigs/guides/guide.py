@@ -12,7 +12,7 @@ from enum import StrEnum
 
 from jigs.finding import Finding
 from jigs.locating.contacts import Contact
-from kerf.beam import Stroke
+from kerf.beam import Operation, Stroke
 from kerf.contour import Point, Region, Transform, Vector
 
 
@@ -181,3 +181,9 @@ class Guide:
                 replace(c, start=by.point(*c.start), end=by.point(*c.end)) for c in self.checks
             ),
         )
+
+
+def part_outline(outline: Region, piece: str) -> tuple[Stroke, ...]:
+    """Return the part's outline as a reference line for the eye, never burnt."""
+    points = [Point(float(x), float(y)) for x, y in outline.outer.facets(0.02)]
+    return (Stroke(operation=Operation.REFERENCE, points=(*points, points[0]), piece=piece),)

@@ -19,14 +19,14 @@ from dataclasses import dataclass
 
 from jigs.datum import face_datum, height_datum, zero_in_sheet
 from jigs.finding import Finding, Severity
-from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate
+from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate, part_outline
 from jigs.guides.pads import padded
 from jigs.guides.resting import face_frame, resting
 from jigs.part import Part
 from jigs.setup import Setup
 from jigs.shop import Shop
 from jigs.table import Table
-from kerf.beam import KerfCard, Operation, Stroke
+from kerf.beam import KerfCard
 from kerf.boolean import union
 from kerf.contour import Bounds, Contour, Edge, Point, Region, Transform, Vector
 from kerf.errors import GeometryError
@@ -97,6 +97,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         card=card,
         frame=face_frame((LEFT, DOWN), to_part=setup.pose().inverse(), finder=finder, card=card),
         keep_mm=options.pad_mm / 2 + options.relief_mm,
+        pad_mm=options.pad_mm,
     )
     contacts = rests.contacts
     wall = _wall(outline, setup)
@@ -126,7 +127,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     plate = Plate(
         name=setup.name,
         region=region,
-        strokes=_part_outline(outline.transformed(to_sheet), setup.name),
+        strokes=part_outline(outline.transformed(to_sheet), setup.name),
         to_part=part_to_sheet.inverse(),
         stock=sheet.name,
         thickness_mm=sheet.thickness_mm,
@@ -300,12 +301,6 @@ def _line_hits(edge: Edge, through: Point, ux: float, uy: float) -> list[Point]:
     half = math.sqrt(r * r - across * across)
     points = [Point(through.x + s * ux, through.y + s * uy) for s in (along - half, along + half)]
     return [p for p in points if edge.covers_angle(math.atan2(p.y - c.y, p.x - c.x))]
-
-
-def _part_outline(outline: Region, piece: str) -> tuple[Stroke, ...]:
-    """Return the part's outline as a reference line for the eye, never burnt."""
-    points = [Point(float(x), float(y)) for x, y in outline.outer.facets(0.02)]
-    return (Stroke(operation=Operation.REFERENCE, points=(*points, points[0]), piece=piece),)
 
 
 def _checks(wall: Region, plate: Region, card: KerfCard) -> tuple[CheckSize, ...]:

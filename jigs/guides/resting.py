@@ -6,8 +6,9 @@ picked-up face vary, and the choice of contacts among the edges the kind can rea
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from jigs.finding import Finding
 from jigs.locating.candidates import candidates
@@ -18,11 +19,11 @@ from jigs.part import Part
 from jigs.setup import Setup
 from jigs.shop import Finder
 from kerf.beam import KerfCard
-from kerf.contour import Region, Transform, Vector
+from kerf.contour import Edge, Point, Region, Transform, Vector
 from kerf.errors import GeometryError, InputError
 
 #: Places offered to the choice: the outline divided by this, so that a large part costs no more.
-PLACES = 120
+PLACES = 80
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +85,7 @@ def resting(
     card: KerfCard,
     frame: tuple[FrameSource, ...],
     keep_mm: float,
+    pad_mm: float,
     on_edge: Callable[[int, int], bool] | None = None,
 ) -> Resting:
     """Return where the part rests.
@@ -94,6 +96,7 @@ def resting(
         card: the kerf of the walls.
         frame: causes that move the whole guide (see ``face_frame``).
         keep_mm: distance a contact keeps from corners, mm.
+        pad_mm: width of what touches: on a straight edge long enough it stays whole on it, mm.
         on_edge: which edges (loop, edge) the guide can reach; all of the outline when none.
     Raises:
         InputError: a given point is off the outline, or no three places hold the part.
@@ -114,11 +117,15 @@ def resting(
                 fault.what, where=setup.key_path + ".contacts", hint=fault.hint
             ) from None
     outline = Region(outer=part.region.outer)
-    offered = candidates(
-        outline,
-        pitch_mm=outline.outer.length_mm / PLACES,
-        corner_mm=keep_mm,
-        on_edge=on_edge,
+    offered = tuple(
+        place
+        for place in candidates(
+            outline,
+            pitch_mm=outline.outer.length_mm / PLACES,
+            corner_mm=keep_mm,
+            on_edge=on_edge,
+        )
+        if _is_whole_on(outline.outer.edge(place.edge), place.contact.at, pad_mm)
     )
     box = outline.bounds()
     chosen = choose_contacts(
@@ -135,4 +142,14 @@ def resting(
             where=setup.key_path + ".contacts",
             hint=(why.hint if why else "") or "locate from a bore, or give the contacts yourself",
         )
-    return Resting(contacts=chosen.contacts, findings=chosen.findings)
+    return Resting(
+        contacts=tuple(replace(c, on=f"pad {c.name}") for c in chosen.contacts),
+        findings=chosen.findings,
+    )
+
+
+def _is_whole_on(edge: Edge, at: Point, pad_mm: float) -> bool:
+    """Return whether a pad at a place of an edge does not hang over the end of a straight one."""
+    if not edge.is_line or edge.chord_mm < 2 * pad_mm:
+        return True
+    return min(math.dist(at, edge.start), math.dist(at, edge.end)) >= pad_mm / 2 - 1e-9

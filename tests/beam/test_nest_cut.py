@@ -67,6 +67,9 @@ def fillet_rows(points):
     n = len(points)
     for i in range(n):
         (x0, y0), (x, y, r), (x1, y1) = points[i - 1][:2], points[i], points[(i + 1) % n][:2]
+        if r == 0:
+            rows.append((x, y, 0.0))
+            continue
         u = np.array([x0 - x, y0 - y]) / np.hypot(x0 - x, y0 - y)
         v = np.array([x1 - x, y1 - y]) / np.hypot(x1 - x, y1 - y)
         inside = np.arccos(np.clip(u @ v, -1, 1))
