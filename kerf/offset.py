@@ -26,7 +26,7 @@ morphology; validity of an offset bit by its distance to the source: Tiller & Ha
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -35,7 +35,17 @@ import shapely
 from kerf.arrangement import Loop, joined_loops, regions_of, split
 from kerf.contour import Floats, Region
 from kerf.errors import GeometryError
-from kerf.pieces import Complexes, Flags, Indices, Pieces, cross, following, meeting
+from kerf.pieces import (
+    PLAIN_PAIRS,
+    Complexes,
+    Flags,
+    Indices,
+    Pieces,
+    chord_tree,
+    cross,
+    following,
+    meeting,
+)
 from kerf.proof import agrees_with_facets, faceted_loops
 from kerf.tolerance import RELATIVE_ROUNDING
 
@@ -110,6 +120,7 @@ def offset(
     for factor in _LADDER:
         tol = factor * RELATIVE_ROUNDING * size
         raw = _raw_curves(source, loop_of, distance_mm, joint, limit, tol)
+        raw = raw.without(raw.swallows(tol))
         bits = split(raw.pieces, tol)
         bits = bits.take(~raw.buries(bits.middle, tol))
         loops = joined_loops(bits, tol, origin)
@@ -152,17 +163,57 @@ class _Raw:
     corners: Complexes
     sign: int
 
-    def nearest(self, z: Complexes, *, beyond: float) -> Floats:
-        """Return the distance from each point to the source, infinite past reach + beyond."""
+    def without(self, gone: Flags) -> _Raw:
+        """Return this without some of its pieces."""
+        return replace(self, pieces=self.pieces.take(~gone), loop_of=self.loop_of[~gone])
+
+    def nearest(self, z: Complexes, *, short: float, beyond: float) -> Floats:
+        """Return the distance from each point to the source, infinite past reach + beyond.
+
+        A distance below reach − short may be returned too great, but still below it: for a
+        buried point it is enough to know so.
+        """
+        which = np.arange(len(self.source))
         best = np.full(len(z), np.inf)
-        for i, j in meeting(_boxes(z), self.source.boxes(), self.reach + beyond):
-            d = self.source.distance(j, z[i], self.open_start, self.open_end)
-            np.minimum.at(best, i, d)
+        asked = np.arange(len(z))
+        if len(z) * len(which) > PLAIN_PAIRS and not len(self.corners):
+            # The nearest of all chords settles it for lines, and for most buried points.
+            k = chord_tree(self.source).nearest(shapely.points(z.real, z.imag))
+            best = self.source.distance(k, z, self.open_start, self.open_end)
+            best[best > self.reach + beyond] = np.inf
+            which = np.flatnonzero(self.source.turn)
+            asked = np.flatnonzero(best >= self.reach - short)
+        boxes = self.source.boxes()[:, which]
+        for i, j in meeting(_boxes(z[asked]), boxes, self.reach + beyond):
+            i, j = asked[i], which[j]
+            np.minimum.at(best, i, self.source.distance(j, z[i], self.open_start, self.open_end))
         return best
+
+    def swallows(self, tol: float) -> Flags:
+        """Return which pieces are plainly buried whole, so that none need look for crossings.
+
+        The ground about a straight edge is convex. It buries all of a piece when it buries
+        the piece's ends and the corner where its end tangents meet. Asked of the edge nearest
+        to the piece's middle, that spares most of the work where d is far greater than the
+        edges are long.
+        """
+        p = self.pieces
+        every = np.arange(len(p))
+        if len(p) * len(self.source) <= PLAIN_PAIRS or len(self.corners):
+            return np.zeros(len(p), dtype=bool)
+        middle = p.at(every, np.full(len(p), 0.5))
+        k = chord_tree(self.source).nearest(shapely.points(middle.real, middle.imag))
+        leaves, _ = p.tangents()
+        convex = (self.source.turn[k] == 0) & (np.abs(p.turn) < 3)
+        corner = p.start + leaves * p.radius * np.tan(np.where(convex, np.abs(p.turn), 0.0) / 2)
+        for z in (p.start, p.end, corner):
+            d = self.source.distance(k, z, self.open_start, self.open_end)
+            convex &= d < self.reach - tol
+        return convex
 
     def buries(self, z: Complexes, tol: float) -> Flags:
         """Return which points lie inside the covered ground by more than tol, mm."""
-        buried = self.nearest(z, beyond=0.0) < self.reach - tol
+        buried = self.nearest(z, short=tol, beyond=0.0) < self.reach - tol
         if len(self.corners):
             # Depth inside a convex polygon: least distance to the left of its sides.
             side = np.roll(self.corners, -1, axis=1) - self.corners
@@ -277,7 +328,9 @@ def _proven(raw: _Raw, loops: list[Loop], origin: complex, size: float) -> bool:
     if len(raw.corners):
         if raw.buries(z, allowed).any():
             return False
-    elif not (np.abs(raw.nearest(z, beyond=2 * allowed) - raw.reach) <= allowed).all():
+    elif not (
+        np.abs(raw.nearest(z, short=allowed, beyond=2 * allowed) - raw.reach) <= allowed
+    ).all():
         return False
     return agrees_with_facets(
         result,

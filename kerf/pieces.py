@@ -32,7 +32,7 @@ Indices = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
 #: Below this many box pairs a plain comparison beats building a tree.
-_PLAIN_PAIRS = 60_000
+PLAIN_PAIRS = 60_000
 
 #: Boxes looked up at a time.
 _PORTION = 20_000
@@ -96,12 +96,6 @@ class Pieces:
         centre = np.where(arc, (start + end) / 2 + 1j * chord * (1 - safe * safe) / (4 * safe), 0)
         radius = np.where(arc, np.abs(chord) * (1 + safe * safe) / (4 * np.abs(safe)), 0.0)
         return cls.of(start, end, centre, radius, np.where(arc, 4 * np.arctan(safe), 0.0))
-
-    @classmethod
-    def joined(cls, *parts: Pieces) -> Self:
-        """Return the pieces of several tables as one, in order."""
-        names = ("start", "end", "centre", "radius", "turn", "length")
-        return cls(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in names})
 
     def __len__(self) -> int:
         return len(self.start)
@@ -255,7 +249,7 @@ def meeting(a: Floats, b: Floats, reach: float) -> Iterator[tuple[Indices, Indic
     Args:
         a, b: shape (4, n): least x, y, greatest x, y.
     """
-    if a.shape[1] * b.shape[1] <= _PLAIN_PAIRS:
+    if a.shape[1] * b.shape[1] <= PLAIN_PAIRS:
         hit = (
             (a[0][:, None] <= b[2] + reach)
             & (b[0] - reach <= a[2][:, None])
@@ -272,9 +266,15 @@ def meeting(a: Floats, b: Floats, reach: float) -> Iterator[tuple[Indices, Indic
         yield i + low, j
 
 
+def chord_tree(pieces: Pieces) -> shapely.STRtree:
+    """Return a tree of the pieces' chords."""
+    ends = np.stack((pieces.start, pieces.end), axis=1)
+    return shapely.STRtree(shapely.linestrings(np.stack((ends.real, ends.imag), axis=-1)))
+
+
 def _diagonals(boxes: Floats) -> NDArray[np.object_]:
     """Return the boxes' diagonals: as good as the boxes for a tree, and quicker to make."""
-    out: NDArray[np.object_] = shapely.linestrings(boxes.T.reshape(-1, 2, 2))
+    out: NDArray[np.object_] = np.asarray(shapely.linestrings(boxes.T.reshape(-1, 2, 2)))
     return out
 
 
@@ -300,7 +300,7 @@ def crossings(
     k, z, share = k[keep], z[keep], share[keep]
 
     # Places where both are crossed.
-    found = list(carrier_crossings(pieces, i, j))
+    found = list(_carrier_crossings(pieces, i, j))
     if not found:
         return k, share, z
     a, b, at = (np.concatenate(parts) for parts in zip(*found, strict=True))
@@ -314,7 +314,7 @@ def crossings(
     )
 
 
-def carrier_crossings(
+def _carrier_crossings(
     pieces: Pieces, i: Indices, j: Indices
 ) -> Iterable[tuple[Indices, Indices, Complexes]]:
     """Yield pairs of pieces and a point where their carriers cross."""
