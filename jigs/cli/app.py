@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 
-from jigs.cli import calibrate, check, coupon, make, new, read
+from jigs.cli import calibrate, check, coupon, make, measured, new, read
 from jigs.cli.common import guarded
 
 app = typer.Typer(
@@ -24,6 +24,7 @@ COMMANDS = {
     "read": read.read,
     "coupon": coupon.coupon,
     "calibrate": calibrate.calibrate,
+    "measured": measured.measured,
 }
 for name, function in COMMANDS.items():
     app.command(name)(guarded(function))
