@@ -25,6 +25,8 @@ from jigs.version import VERSION
 from kerf import lettering
 from kerf.beam import CutPlan, KerfCard, Operation, Stroke, beam_paths
 from kerf.contour import Point
+from kerf.measure import thinnest_web
+from kerf.tolerance import COINCIDENT_MM
 from kerf.writing.statement import statement
 
 #: Free rim of the cut file round the plate, mm: room for the beam and a lead-in.
@@ -137,6 +139,7 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         *(located.findings if located is not None else ()),
         *mark_findings,
         *(f for plate in guide.plates for f in check_marks(plate)),
+        *(f for plate in guide.plates for f in _check_webs(plate, subject)),
         *_check_fits_sheet(setup, guide, cuts, laser, job.shop),
     ]
     return PlannedSetup(
@@ -198,6 +201,34 @@ def _statement_strokes(plan: CutPlan, piece: str) -> tuple[Stroke, ...]:
         Stroke(operation=Operation.REFERENCE, points=points, piece=piece)
         for points in lettering.strokes(text, height_mm=height, at=(RIM_MM, RIM_MM))
     )
+
+
+def _check_webs(plate: Plate, subject: str) -> list[Finding]:
+    """Return a finding when plate is thinner, or a slot narrower, than plastic and beam allow.
+
+    Source: web and hole at least as wide as the sheet is thick; cuts closer than 0.5 mm burn
+    what is between them (laser services' design rules).
+    """
+    findings = []
+    web = thinnest_web(plate.region, below_mm=plate.thickness_mm)
+    if web is not None and web.width_mm < plate.thickness_mm - COINCIDENT_MM:
+        findings.append(
+            Finding(
+                code="web-thin",
+                severity=Severity.FAIL,
+                subject=f"{subject}: web",
+                message=(
+                    f"web is {web.width_mm:.2f} mm at ({web.centre.x:.1f}, {web.centre.y:.1f}) mm "
+                    f"of the cut file; it must be at least {plate.thickness_mm:.2f} mm, "
+                    "the sheet's thickness"
+                ),
+                measured=web.width_mm,
+                limit=plate.thickness_mm,
+                unit="mm",
+                hint="widen the plate there, turn the part, or make the notch or relief smaller",
+            )
+        )
+    return findings
 
 
 def _check_fits_sheet(

@@ -18,7 +18,6 @@ import math
 from dataclasses import dataclass
 
 from jigs.datum import face_datum, height_datum, zero_in_sheet
-from jigs.finding import Finding, Severity
 from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate, part_outline
 from jigs.guides.pads import padded
 from jigs.guides.resting import face_frame, resting
@@ -376,25 +375,3 @@ def _extreme(contour: Contour, reach: float, *, along_x: bool) -> Point | None:
             (top, edge.start, edge.end), key=lambda p: abs((p.x if along_x else p.y) - reach)
         )
     return None
-
-
-def check_webs(guide: Guide, thinnest: tuple[float, Point], *, limit_mm: float) -> list[Finding]:
-    """Return a finding when the thinnest wall of the plate is under its limit."""
-    width, at = thinnest
-    if width >= limit_mm:
-        return []
-    return [
-        Finding(
-            code="web-thin",
-            severity=Severity.FAIL,
-            subject=f'nest "{guide.plates[0].name}"',
-            message=(
-                f"web is {width:.2f} mm at ({at.x:.1f}, {at.y:.1f}) mm of the sheet; "
-                f"it must be at least {limit_mm:.2f} mm"
-            ),
-            measured=width,
-            limit=limit_mm,
-            unit="mm",
-            hint="widen the border, turn the part, or make the notch smaller",
-        )
-    ]

@@ -1,0 +1,68 @@
+"""The pipeline's own checks: webs, sheet and bed, and which way a failed check points."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from jigs.job import read_job
+from jigs.plan import plan
+
+TEMPLATES = Path(__file__).parents[2] / "templates"
+
+
+def planned(folder: Path, kind: str, *edits: tuple[str, str]):
+    text = (TEMPLATES / kind / "job.toml").read_text(encoding="utf-8")
+    for old, new in edits:
+        assert old in text, old
+        text = text.replace(old, new)
+    (folder / "job.toml").write_text(text, encoding="utf-8")
+    (folder / "shop.toml").write_bytes((TEMPLATES / "shop.toml").read_bytes())
+    return plan(read_job(folder / "job.toml"))
+
+
+def codes(worked) -> set[str]:
+    return {f.code for f in worked.findings}
+
+
+@pytest.mark.parametrize("kind", ["nest", "corner"])
+def test_starter_jobs_are_good(tmp_path, kind):
+    worked = planned(tmp_path, kind)
+    assert worked.is_good
+    assert codes(worked) == set()
+
+
+def test_a_border_thinner_than_the_sheet_is_a_thin_web(tmp_path):
+    worked = planned(
+        tmp_path, "nest", ("clearance = 0.1", "notch = 0\nborder = 4\nclearance = 0.1")
+    )
+    (web,) = [f for f in worked.findings if f.code == "web-thin"]
+    assert web.measured == pytest.approx(4.0, abs=1e-6)
+    assert web.limit == pytest.approx(4.92)
+    assert "4.92 mm" in web.message
+    assert not worked.is_good
+
+
+@pytest.mark.parametrize(
+    ("width", "fits"), [(500, True), (551.0, True), (553.0, False)], ids=["easily", "just", "not"]
+)
+def test_the_beam_needs_its_kerf_round_the_plate(tmp_path, width, fits):
+    worked = planned(
+        tmp_path, "nest", ("width = 80", f"width = {width}"), ("at = [40, 25]", "at = [40, 25]")
+    )
+    assert ("plate-too-large" not in codes(worked)) is fits
+
+
+def test_both_ways_of_nesting_the_same_part(tmp_path):
+    floats = planned(tmp_path, "nest").setups[0]
+    rests = planned(
+        tmp_path, "nest", ("clearance = 0.1", 'contacts = "auto"\nclearance = 0.1')
+    ).setups[0]
+    assert floats.floating is not None
+    assert floats.locating is None
+    assert rests.floating is None
+    assert rests.locating is not None
+    assert rests.locating.determined
+    assert len(rests.guide.contacts) == 3
+    assert rests.critical[0].worst_mm < floats.critical[0].worst_mm
