@@ -74,9 +74,9 @@ def region_gap(a: Region, b: Region) -> Gap:
     if len(at):
         return Gap(distance_mm=0.0, a=_point(at[0], origin), b=_point(at[0], origin))
     for inner, holder in ((a, b), (b, a)):
-        p = inner.outer.edge(0).start
-        if holder.contains(*p):
-            return Gap(distance_mm=0.0, a=p, b=p)
+        corner = inner.outer.edge(0).start
+        if holder.contains(*corner):
+            return Gap(distance_mm=0.0, a=corner, b=corner)
     # Facets bound the distance to within their error on both sides: few pairs are left.
     near = shapely.distance(faceted(a, FACET_MM), faceted(b, FACET_MM)) + 2 * FACET_MM
     best: tuple[float, complex, complex] = (math.inf, 0j, 0j)
