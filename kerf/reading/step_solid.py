@@ -36,7 +36,7 @@ def answered(request: dict[str, Any]) -> dict[str, Any]:
             f"the file holds {len(solids)} solids: {_listed(listed)}",
             "choose one by number (`solid`)",
         )
-    number = number or 1
+    number = 1 if number is None else number
     if not 1 <= number <= len(solids):
         raise Refused(f"there is no solid {number}: {_listed(listed)}", "choose a listed number")
     solid = solids[number - 1]
