@@ -236,3 +236,11 @@ AS_CUT_FAR_MM: Final = 2.0
 #: Standard uncertainty of an axis' scale that nobody measured: 0.1 mm on 200 mm, the
 #: correction a hobby machine gets (a service's guide), taken as one sigma.
 SCALE_UNKNOWN_U: Final = 5e-4
+
+#: Arcs whose centres and radii agree to this share of the radius are one circle: files round
+#: to five or six digits.
+ROUND_SHARE: Final = 1e-4
+
+#: Directions closer than this are one direction (radians): rounding of a heading worked out
+#: from an edge a micrometre long, far below any angle a drawing can mean.
+SAME_HEADING_RAD: Final = 1e-9

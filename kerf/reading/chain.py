@@ -29,7 +29,14 @@ from kerf.reading.edges import Bools, Edges, diagonal_mm, edges_of, nodes_of, ri
 from kerf.reading.faces import walked
 from kerf.reading.gaps import closed_gaps
 from kerf.reading.overlap import without_overlaps
-from kerf.tolerance import COINCIDENT_MM, GAP_LARGEST_MM, GAP_SHARE, GAP_SILENT_MM, JOIN_SHARE
+from kerf.tolerance import (
+    COINCIDENT_MM,
+    GAP_LARGEST_MM,
+    GAP_SHARE,
+    GAP_SILENT_MM,
+    JOIN_SHARE,
+    ROUND_SHARE,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,14 +216,23 @@ def _rows(
 
 
 def _circles(loops: Sequence[Loop]) -> list[tuple[Point, float]]:
-    """Return centre and radius of every loop that is a circle of up to four arcs."""
-    out = []
-    for loop in loops:
-        vertices = loop.contour.vertices
-        if len(vertices) > 4 or any(v.bulge == 0 for v in vertices):
-            continue
-        arcs = list(loop.contour.edges())
-        c, r = arcs[0].centre, arcs[0].radius_mm
-        if all(math.dist(c, e.centre) <= 1e-6 * r and e.bulge * arcs[0].bulge > 0 for e in arcs):
-            out.append((c, r))
-    return out
+    """Return centre and radius of every loop that is a circle."""
+    found = (circle_of(loop.contour) for loop in loops if len(loop.contour.vertices) <= 4)
+    return [circle for circle in found if circle is not None]
+
+
+def circle_of(contour: Contour) -> tuple[Point, float] | None:
+    """Return the centre and radius, mm, of a loop whose arcs all lie on one circle."""
+    if any(v.bulge == 0 for v in contour.vertices):
+        return None
+    first, *rest = contour.edges()
+    c, r = first.centre, first.radius_mm
+    slack = max(COINCIDENT_MM, ROUND_SHARE * r)
+    for arc in rest:
+        if (
+            arc.bulge * first.bulge <= 0
+            or math.dist(c, arc.centre) > slack
+            or abs(arc.radius_mm - r) > slack
+        ):
+            return None
+    return c, r

@@ -14,6 +14,7 @@ gives the size each way.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fnmatch import fnmatchcase
@@ -57,6 +58,9 @@ _PLURAL: Final[dict[str, str]] = {
     "px90": "pixels (90 to the inch)",
 }
 
+#: Faults spelled out in one error; a scribble has thousands of loose ends.
+FAULTS_LISTED: Final = 20
+
 
 class Origin(NamedTuple):
     """Where an edge came from.
@@ -75,6 +79,12 @@ class Origin(NamedTuple):
         """Return the words for a message: ``LINE #2F on layer "CUT"``."""
         words = self.kind + (f" #{self.handle}" if self.handle else "")
         return words + (f' on layer "{self.layer}"' if self.layer else "")
+
+
+def place_text(p: tuple[float, float]) -> str:
+    """Return "(12.5, 0)": a place in mm to six digits, without a negative zero."""
+    x, y = (round(v, 6) + 0.0 for v in p)
+    return f"({x:.6g}, {y:.6g})"
 
 
 class Strand(NamedTuple):
@@ -135,10 +145,7 @@ class Healed:
 
     def describe(self) -> str:
         """Return one line: what, how much, where, which entity."""
-        return (
-            f"{self.kind}: {self.amount_mm:.4g} mm at ({self.at.x:.6g}, {self.at.y:.6g}), "
-            f"{self.origin}"
-        )
+        return f"{self.kind}: {self.amount_mm:.4g} mm at {place_text(self.at)}, {self.origin}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -163,7 +170,7 @@ class Fault:
 
     def error(self, path: str) -> InputError:
         """Return the fault as the error it becomes when the drawing is to be used."""
-        where = f"{path}: {self.origin}, ({self.at.x:.6g}, {self.at.y:.6g}) mm"
+        where = f"{path}: {self.origin}, {place_text(self.at)} mm"
         return InputError(self.message, where=where, hint=self.hint)
 
 
@@ -211,7 +218,7 @@ class Drawing:
             InputErrors: every fault, with entity, layer and place.
         """
         if self.faults:
-            raise InputErrors(tuple(fault.error(self.path) for fault in self.faults))
+            raise fault_errors(self.faults, self.path)
         return self
 
     def region(self, part: int | None = None) -> Region:
@@ -231,7 +238,7 @@ class Drawing:
         listed = "; ".join(
             f"{i}: {box.width:.6g} × {box.height:.6g} mm"
             + (f' on layer "{layer}"' if layer else "")
-            + f" at ({box.x_min:.6g}, {box.y_min:.6g})"
+            + f" at {place_text((box.x_min, box.y_min))}"
             for i, (box, layer) in enumerate(
                 zip((r.bounds() for r in self.regions), self.layer_of, strict=True), start=1
             )
@@ -247,6 +254,14 @@ class Drawing:
             where=self.path,
             hint="choose one of the numbers listed",
         )
+
+
+def fault_errors(faults: Sequence[Fault], path: str) -> InputErrors:
+    """Return the faults as one error; after the first twenty it only says how many follow."""
+    errors = [fault.error(path) for fault in faults[:FAULTS_LISTED]]
+    if len(faults) > FAULTS_LISTED:
+        errors.append(InputError(f"and {len(faults) - FAULTS_LISTED} more faults", where=path))
+    return InputErrors(tuple(errors))
 
 
 def parse_unit(text: str) -> str:
@@ -316,7 +331,11 @@ def settled_unit(
         else f"{across * MM_PER_UNIT[u]:.4g} mm as {_PLURAL[u]}"
         for u in (stated, *others)
     )
-    raise InputError(f"the drawing reads {ways}: set `units`", where=path, hint="set `units`")
+    raise InputError(
+        f"the drawing reads {ways}: set `units`",
+        where=path,
+        hint="`units` in the job's [part] (or --units) overrides what the file says",
+    )
 
 
 def _sizes(width: float, height: float, unit: str) -> str:

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from kerf.contour import Point
-from kerf.errors import GeometryError, InputError, InputErrors
+from kerf.errors import GeometryError, InputError
 from kerf.reading.assemble import assembled
 from kerf.reading.curves import Curve, Flat, reach, strand_of
 from kerf.reading.drawing import (
@@ -34,6 +34,7 @@ from kerf.reading.drawing import (
     Healing,
     LayerUse,
     Strand,
+    fault_errors,
     settled_unit,
 )
 from kerf.reading.dxf_walk import MALFORMED, Found, found_in, printable
@@ -277,7 +278,7 @@ def _found(
 def _nothing(found: Found, where: str, layers: tuple[str, ...]) -> InputError:
     """Return the error of a drawing without a usable curve."""
     if found.faults:
-        return InputErrors(tuple(fault.error(where) for fault in found.faults))
+        return fault_errors(found.faults, where)
     if found.solids:
         first = found.solids[0]
         return InputError(
@@ -291,7 +292,11 @@ def _nothing(found: Found, where: str, layers: tuple[str, ...]) -> InputError:
         f'{count} on layer "{layer}" ({reason})'
         for (layer, reason), count in sorted(found.left_out.items())
     ]
-    hint = "check the layers" if found.left_out else "save the part's outline in model space"
+    hint = (
+        "check which layers are on and chosen"
+        if found.left_out
+        else "save the part's outline in model space"
+    )
     if layers and found.left_out:
         hint = f"no layer that holds something matches {', '.join(layers)}"
     elif "HATCH" in found.set_aside or "MPOLYGON" in found.set_aside:

@@ -12,13 +12,19 @@ import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from fnmatch import fnmatchcase
 from typing import Any, Final
 
 from kerf.contour import Point
 from kerf.errors import InputError
 from kerf.reading.curves import Curve, Flat, Frame, Oval, after, mapped
-from kerf.reading.drawing import Fault, FaultKind, Origin, is_usable_number
+from kerf.reading.drawing import (
+    Fault,
+    FaultKind,
+    Origin,
+    is_layer_wanted,
+    is_usable_number,
+    place_text,
+)
 from kerf.reading.dxf_entities import READERS, hatch_curves, insert_frames
 from kerf.tolerance import ENTITIES_LARGEST, NUMBER_LARGEST
 
@@ -104,16 +110,6 @@ def found_in(
     for entity in entities:
         walk.visit(entity, _Within())
     return walk.found
-
-
-def is_chosen(layer: str, patterns: tuple[str, ...]) -> bool:
-    """Return whether wildcard patterns choose a layer; case does not matter."""
-    name = layer.lower()
-    wanted = [p.lower() for p in patterns if not p.startswith("!")]
-    barred = [p[1:].lower() for p in patterns if p.startswith("!")]
-    return (not wanted or any(fnmatchcase(name, p) for p in wanted)) and not any(
-        fnmatchcase(name, p) for p in barred
-    )
 
 
 def printable(text: object) -> str:
@@ -243,7 +239,7 @@ class _Walk:
         reason = self._chosen.get(layer)
         if reason is None:
             reason = self._layer(layer).hidden
-            if not reason and not is_chosen(printable(layer), self.patterns):
+            if not reason and not is_layer_wanted(printable(layer), self.patterns):
                 reason = "not chosen"
             self._chosen[layer] = reason
         return reason
@@ -270,7 +266,7 @@ class _Walk:
         shown = printable(name)
         origin = Origin("INSERT", insert.dxf.get("handle") or "", printable(layer))
         at = _place(insert, within.frame)
-        where = f"{self.path}: {origin}, ({at[0]:.6g}, {at[1]:.6g})"
+        where = f"{self.path}: {origin}, {place_text(at)}"
         if name.lower() in within.blocks or len(within.blocks) >= _DEEPEST:
             raise InputError(
                 f'block "{shown}" holds itself'

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerf.contour import Edge, Floats, Ints, Point
-from kerf.reading.drawing import Fault, FaultKind, Healed, Healing, Origin, Strand
+from kerf.reading.drawing import Fault, FaultKind, Healed, Healing, Origin, Strand, place_text
 from kerf.reading.edges import Edges, Walk, ring_walks
 from kerf.tolerance import OVERSHOOT_SHARE
 
@@ -201,7 +201,7 @@ def _tee(web: _Web, tip: int, i: int) -> Fault:
         at=p,
         to=p,
         origin=web.origin(i),
-        message=f"an edge ends at ({p.x:.6g}, {p.y:.6g}) in the middle of another edge",
+        message=f"an edge ends at {place_text(p)} in the middle of another edge",
         hint="trim or split the edges there, or leave out the layer of what is no outline",
     )
 
@@ -249,27 +249,42 @@ def _open_faults(web: _Web, ends: Sequence[tuple[int, int, float]]) -> list[Faul
     faults = []
     for i, (n, edge, length) in enumerate(ends):
         gap, j = nearest[i]
-        if j < i and nearest[j][1] == i:
-            continue
-        faults.append(_open_fault(web, n, ends[j][0], edge, gap, min(length, ends[j][2])))
+        mutual = nearest[j][1] == i and gap < min(length, ends[j][2]) / 2
+        if not mutual:
+            faults.append(_loose_end(web, n, edge, gap))
+        elif i < j:
+            faults.append(_gap(web, n, ends[j][0], edge, gap))
     return faults
 
 
-def _open_fault(web: _Web, n: int, other: int, i: int, gap_mm: float, length_mm: float) -> Fault:
-    """Return the fault of an open outline with its gap."""
+def _gap(web: _Web, n: int, other: int, i: int, gap_mm: float) -> Fault:
+    """Return the fault of two loose ends that belong together."""
     p, q = web.point(n), web.point(other)
-    if gap_mm < length_mm / 2:
-        message = (
-            f"the outline is open: a gap of {gap_mm:.4g} mm between ({p.x:.6g}, {p.y:.6g}) "
-            f"and ({q.x:.6g}, {q.y:.6g})"
-        )
-        hint = "close the gap in the drawing"
-    else:
-        message = f"an edge ends at ({p.x:.6g}, {p.y:.6g}) and meets nothing" + (
-            f"; the nearest loose end is {gap_mm:.4g} mm away" if math.isfinite(gap_mm) else ""
-        )
-        hint = "close the outline in the drawing, or leave out the layer of what is no outline"
-    return Fault(kind=FaultKind.OPEN, at=p, to=q, origin=web.origin(i), message=message, hint=hint)
+    return Fault(
+        kind=FaultKind.OPEN,
+        at=p,
+        to=q,
+        origin=web.origin(i),
+        message=(
+            f"the outline is open: a gap of {gap_mm:.4g} mm between {place_text(p)} "
+            f"and {place_text(q)}"
+        ),
+        hint="close the gap in the drawing",
+    )
+
+
+def _loose_end(web: _Web, n: int, i: int, gap_mm: float) -> Fault:
+    """Return the fault of a loose end that belongs to no other."""
+    p = web.point(n)
+    return Fault(
+        kind=FaultKind.OPEN,
+        at=p,
+        to=p,
+        origin=web.origin(i),
+        message=f"an edge ends at {place_text(p)} and meets nothing"
+        + (f"; the nearest loose end is {gap_mm:.4g} mm away" if math.isfinite(gap_mm) else ""),
+        hint="close the outline in the drawing, or leave out the layer of what is no outline",
+    )
 
 
 def _faces(web: _Web, inner: list[int]) -> tuple[list[Walk], list[Healed], list[Fault]]:
@@ -345,7 +360,7 @@ def _branch_fault(web: _Web, branch: list[int], i: int, nodes: int) -> Fault:
         to=p,
         origin=web.origin(i),
         message=(
-            f"edges branch at ({p.x:.6g}, {p.y:.6g})"
+            f"edges branch at {place_text(p)}"
             + (f" and at {len(branch) - 1} other places" if len(branch) > 1 else "")
             + ": the outline can be followed more than one way"
         ),

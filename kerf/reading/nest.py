@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kerf.contour import Contour, Floats, Point, Region, facet_points
-from kerf.reading.drawing import Fault, FaultKind, Healed, Healing, Origin
+from kerf.reading.drawing import Fault, FaultKind, Healed, Healing, Origin, place_text
 from kerf.tolerance import FACET_MM, GAP_LARGEST_MM, GAP_SHARE, SLIVER_MM
 
 if TYPE_CHECKING:
@@ -109,7 +109,7 @@ def _sound(loops: Sequence[Loop], shapes: Shapes) -> tuple[list[int], list[Fault
                     FaultKind.CROSSING,
                     at,
                     loop.origin,
-                    f"the outline crosses or touches itself at ({at.x:.6g}, {at.y:.6g})",
+                    f"the outline crosses or touches itself at {place_text(at)}",
                     "redraw the outline so that it runs round its part once",
                 )
             )
@@ -192,7 +192,7 @@ def _crossings(loops: Sequence[Loop], shapes: Shapes) -> list[Fault]:
                 FaultKind.OVERLAPPING,
                 at,
                 loops[j].origin,
-                f"this outline crosses that of {loops[i].origin} at ({at.x:.6g}, {at.y:.6g})",
+                f"this outline crosses that of {loops[i].origin} at {place_text(at)}",
                 "choose one `layer`, or delete the outline that is not cut",
             )
         )
