@@ -151,7 +151,7 @@ class Board:
         self.to_paper = to_paper
         self._items: list[Item | _Soft] = []
         self._segments = _Rows(segments=True)
-        self._leaders: list[BaseGeometry] = []
+        self._leaders = _Rows(segments=True)
         self._rows: dict[tuple[float, float], list[tuple[float, float, float]]] = {}
         self._model: Bounds | None = None
         self._soft = _Rows(segments=True)
@@ -270,31 +270,47 @@ class Board:
             free[shapely.STRtree(blocked).query(windows, predicate="intersects")[0]] = False
         return free
 
-    def clear(self, curve: Curve, *, but_at: Point | None = None, over_lines: bool = True) -> bool:
-        """Return whether a line crosses no text and no symbol.
+    def clear(self, curve: Curve) -> bool:
+        """Return whether a line crosses no text and no symbol."""
+        segments = curve.segments()
+        return not (
+            entering(segments, self._boxes.rows() + _MARGINS * (GAP_MM / 2)).any()
+            or entering(segments, self._kept.rows()).any()
+        )
+
+    def clear_leaders(
+        self, tip: Point, elbows: Floats, ends: Floats, *, off_lines: bool, off_leaders: bool
+    ) -> NDArray[np.bool_]:
+        """Return which leaders cross no text and no symbol but that of their own target.
 
         Args:
-            curve: the line, paper coordinates.
-            but_at: a point whose own symbol the line may enter: the target of a leader.
-            over_lines: whether it may cross other lines, away from ``but_at``.
+            tip: the target, mm on paper.
+            elbows, ends: where each leader bends and ends, shape (n, 2).
+            off_lines: whether to refuse those that cross a line, away from the target.
+            off_leaders: whether to refuse those that cross another leader.
         """
-        segments = curve.segments()
-        if entering(segments, self._boxes.rows() + _MARGINS * (GAP_MM / 2)).any():
-            return False
-        kept = self._kept.rows()
-        if but_at is not None and len(kept):
-            wide = kept + _MARGINS * GAP_MM
-            x, y = but_at
-            own = (wide[:, 0] <= x) & (x <= wide[:, 2]) & (wide[:, 1] <= y) & (y <= wide[:, 3])
-            kept = kept[~own]
-        if entering(segments, kept).any():
-            return False
-        if over_lines:
-            return True
-        outer: BaseGeometry = shapely.LineString([(v.x, v.y) for v in curve.vertices])
-        if but_at is not None:
-            outer = outer.difference(shapely.Point(but_at).buffer(_AT_TARGET_MM))
-        return not np.any(shapely.intersects(outer, self._segments.shapes()))
+        n = len(elbows)
+        starts = np.tile(np.array(tip), (n, 1))
+        kept, wide = self._kept.rows(), self._kept.rows() + _MARGINS * GAP_MM
+        own = (wide[:, :2] <= tip).all(axis=1) & (tip <= wide[:, 2:]).all(axis=1)
+        # The head is wider than the leader: a whole gap keeps it off the text as well.
+        boxes = np.concatenate((self._boxes.rows() + _MARGINS * GAP_MM, kept[~own]))
+        runs = np.concatenate((np.hstack((starts, elbows)), np.hstack((elbows, ends))))
+        fouled = np.asarray(entering(runs, boxes).any(axis=1)).reshape(2, n)
+        clear: NDArray[np.bool_] = np.logical_not(np.logical_or(fouled[0], fouled[1]))
+        barriers = ([self._segments] if off_lines else []) + (
+            [self._leaders] if off_leaders else []
+        )
+        blocked = [rows.shapes() for rows in barriers if len(rows.rows())]
+        if blocked:
+            way = elbows - starts
+            size = np.hypot(way[:, 0], way[:, 1])[:, None]
+            begin = starts + way * np.minimum(_AT_TARGET_MM / size, 1.0)
+            runs[:n, :2] = begin
+            tree = shapely.STRtree(np.concatenate(blocked))
+            lines = shapely.linestrings(runs.reshape(-1, 2, 2))
+            clear[tree.query(lines, predicate="intersects")[0] % n] = False
+        return clear
 
     def reserve(self, point: tuple[float, float]) -> None:
         """Keep texts off a model point that a leader will point at."""
@@ -304,12 +320,7 @@ class Board:
     def draw_leader(self, leader: Curve) -> None:
         """Draw a leader; later ones will rather not cross it."""
         self.draw(leader)
-        self._leaders.append(shapely.LineString([(v.x, v.y) for v in leader.vertices]))
-
-    def crosses_leader(self, leader: Curve) -> bool:
-        """Return whether a line crosses a leader."""
-        line = shapely.LineString([(v.x, v.y) for v in leader.vertices])
-        return any(line.intersects(other) for other in self._leaders)
+        self._leaders.add(leader.segments())
 
     # ---- rows of dimensions ----
 

@@ -17,6 +17,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from jigs.drawing.board import PITCH, TEXT_MM, Board, arrowhead, block_box
 from jigs.drawing.scene import (
@@ -50,6 +51,9 @@ class _Care(NamedTuple):
 
 #: Tried in turn: the first that finds a place wins.
 _CARES = (_Care(True, True, True), _Care(False, True, True), _Care(False, False, False))
+
+#: Leaders judged at a time.
+_BATCH = 24
 
 #: Rings tried about a target, each a quarter wider than the last: 4 mm to 200 mm.
 _RINGS = 19
@@ -85,22 +89,45 @@ def label(
     boxes = np.array(shape) + places[:, [3, 4, 3, 4]]
     costs = places[:, 0] + _growth_mm(board.extent, boxes)
     order = np.argsort(costs, kind="stable")
+    side = np.where(places[:, 1] >= tip.x, SHOULDER_MM, -SHOULDER_MM)
+    ends = np.column_stack((places[:, 1] + side, places[:, 2]))
     for care in _CARES:
         free = board.free_boxes(boxes, over_soft=not care.off_soft)
-        for _, ex, ey, x, y in places[order[free[order]]].tolist():
-            sign = 1.0 if ex >= tip.x else -1.0
-            leader = polyline(tip, (ex, ey), (ex + sign * SHOULDER_MM, ey), pen=DIMENSION)
-            if not board.clear(leader, but_at=tip, over_lines=not care.off_lines) or (
-                care.off_leaders and board.crosses_leader(leader)
-            ):
-                continue
-            board.put_text(lines, (x, y), height_mm=height_mm, pen=pen)
-            board.draw_leader(leader)
-            size = math.dist((ex, ey), tip)
-            board.draw(arrowhead(tip, Vector((tip.x - ex) / size, (tip.y - ey) / size)))
-            return
+        best = _first_clear(board, tip, places, ends, order[free[order]], care)
+        if best is None:
+            continue
+        _, ex, ey, x, y = places[best].tolist()
+        board.put_text(lines, (x, y), height_mm=height_mm, pen=pen)
+        end = (float(ends[best, 0]), float(ends[best, 1]))
+        board.draw_leader(polyline(tip, (ex, ey), end, pen=DIMENSION))
+        size = math.dist((ex, ey), tip)
+        board.draw(arrowhead(tip, Vector((tip.x - ex) / size, (tip.y - ey) / size)))
+        return
     below = board.extent
     board.put_text(lines, (below.x_min, below.y_min - 2 * height_mm), height_mm=height_mm, pen=pen)
+
+
+def _first_clear(
+    board: Board,
+    tip: Point,
+    places: Floats,
+    ends: Floats,
+    order: NDArray[np.intp],
+    care: _Care,
+) -> int | None:
+    """Return the first place, in the given order, whose leader is clear; None when none is."""
+    for i in range(0, len(order), _BATCH):
+        some = order[i : i + _BATCH]
+        clear = board.clear_leaders(
+            tip,
+            places[some, 1:3],
+            ends[some],
+            off_lines=care.off_lines,
+            off_leaders=care.off_leaders,
+        )
+        if clear.any():
+            return int(some[clear][0])
+    return None
 
 
 def _growth_mm(extent: Bounds, boxes: Floats) -> Floats:
