@@ -29,20 +29,14 @@ from jigs.finding import Finding, Severity
 from jigs.locating.candidates import Candidate
 from jigs.locating.contacts import Contact, FrameSource, Source, Tie
 from jigs.locating.error import critical_errors
+from jigs.locating.field import Field, Indices
 from jigs.locating.pose import locating_rows
-from jigs.locating.search import (
-    Field,
-    Found,
-    Indices,
-    Level,
-    Other,
-    best_of,
-    best_three,
-    run_levels,
-)
+from jigs.locating.runs import Runs, runs_of
+from jigs.locating.search import Found, Other, best_of, best_three
 from jigs.part import Critical, Part
 from kerf.contour import Floats, Point
 from kerf.errors import InputError
+from kerf.tolerance import TIE_RELATIVE
 
 SourcesFor = Callable[[Contact], tuple[Source, ...]]
 
@@ -119,16 +113,16 @@ def choose_contacts(
     contacts = [*offered, *fixed]
     faces = _faces(candidates, len(fixed))
     field = _field(part, features, contacts, faces, frame, spacing_mm, one_push)
-    levels = run_levels(field) if not fixed and len(candidates) >= 3 else None
-    best = _search(field, len(candidates), len(fixed), None, levels)
+    runs = runs_of(field) if not fixed and len(candidates) >= 3 else None
+    best = _search(field, len(candidates), len(fixed), None, runs)
     if not len(best.triples):
         return _nothing(part, candidates, best, notes)
     taken = best.triples[_preferred(best.triples, candidates)]
     home = tuple(map(int, np.sort(field.faces[taken])))
-    second = _search(field, len(candidates), len(fixed), Other(faces=home), levels)
+    second = _search(field, len(candidates), len(fixed), Other(faces=home), runs)
     if not len(second.triples):
         same = Other(triple=tuple(map(int, np.sort(taken))))
-        second = _search(field, len(candidates), len(fixed), same, levels)
+        second = _search(field, len(candidates), len(fixed), same, runs)
     chosen = _named([contacts[i] for i in taken], fixed)
     worst_mm, worst_share = _worst(features, chosen, frame)
     other: tuple[Contact, ...] = ()
@@ -137,6 +131,7 @@ def choose_contacts(
         pick = second.triples[_preferred(second.triples, candidates)]
         other = _named([contacts[i] for i in pick], fixed)
         other_mm, other_share = _worst(features, other, frame)
+    loss = other_mm - worst_mm
     return Choice(
         contacts=chosen,
         worst_mm=worst_mm,
@@ -144,7 +139,7 @@ def choose_contacts(
         runner_up=other,
         runner_up_worst_mm=other_mm,
         runner_up_share=other_share,
-        loss_mm=other_mm - worst_mm,
+        loss_mm=0.0 if abs(loss) <= TIE_RELATIVE * worst_mm else loss,
         proven=True,
         candidates=len(candidates),
         weighed=best.weighed + second.weighed,
@@ -265,11 +260,11 @@ def _search(
     free: int,
     fixed: int,
     other: Other | None,
-    levels: tuple[Level, ...] | None,
+    runs: Runs | None,
 ) -> Found:
     """Return the best admissible triples that hold every fixed contact."""
     if fixed == 0:
-        return best_three(field, other=other, levels=levels)
+        return best_three(field, other=other, runs=runs)
     held = np.arange(free, free + fixed)
     others = (
         np.arange(free)[:, None]

@@ -67,6 +67,19 @@ class Pose:
         return Vector(self.x_mm - self.turn_rad * at.y, self.y_mm + self.turn_rad * at.x)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpacePose:
+    """A small pose in space: shift of the part origin, mm, and turns about x, y and z, rad."""
+
+    shift_mm: tuple[float, float, float]
+    turn_rad: tuple[float, float, float]
+
+    def shift_at(self, at: tuple[float, float, float]) -> tuple[float, float, float]:
+        """Return the first-order movement of the part's point ``at``, mm."""
+        x, y, z = np.asarray(self.shift_mm) + np.cross(self.turn_rad, at)
+        return float(x), float(y), float(z)
+
+
 def locating_rows(contacts: Sequence[Contact]) -> Floats:
     """Return the rows [nx, ny, p × n] of contacts in the plane; shape (n, 3)."""
     return np.array(
@@ -135,6 +148,29 @@ def pose_linear(contacts: Sequence[Contact], locator_mm: Sequence[float]) -> Pos
     """
     x, y, turn = inverse_rows(contacts) @ _deltas(contacts, locator_mm)[0]
     return Pose(x_mm=float(x), y_mm=float(y), turn_rad=float(turn))
+
+
+def space_pose_linear(contacts: Sequence[Contact], locator_mm: Sequence[float]) -> SpacePose:
+    """Return the first-order pose in space when each locator stands off by ``locator_mm``.
+
+    Args:
+        contacts: six contacts and supports that fix the part (3-2-1).
+        locator_mm: movement of each along its normal, mm; up for a support.
+    Raises:
+        GeometryError: not six contacts, or six that leave a motion free; the counts differ.
+    Source: as ``pose_linear``, rows [n, p × n].
+    """
+    deltas = _deltas(contacts, locator_mm)[0]
+    rows = space_rows(contacts)
+    if len(rows) != 6:
+        raise GeometryError(f"a pose in space needs exactly six contacts, not {len(rows)}")
+    size = float(np.max(np.abs(rows[:, 3:]))) or 1.0
+    scaled = rows / np.array([1.0, 1.0, 1.0, size, size, size])
+    values = np.linalg.svd(scaled, compute_uv=False)
+    if values[-1] <= RANK_RELATIVE * values[0]:
+        raise GeometryError("the six contacts leave a motion free, so that the part has no place")
+    x, y, z, a, b, c = map(float, np.linalg.solve(scaled, deltas))
+    return SpacePose(shift_mm=(x, y, z), turn_rad=(a / size, b / size, c / size))
 
 
 def pose_exact(contacts: Sequence[Contact], locator_mm: Sequence[float]) -> Pose:
