@@ -99,6 +99,10 @@ class Loop:
     pieces: frozenset[int]
 
 
+#: Arcs of a greater bulge (358.9° of a circle) are given as two.
+_STEEP_BULGE = 200.0
+
+
 def clustered(z: Complexes, tol: float) -> Indices:
     """Return a number for each point, the same for points linked by steps within tol, mm."""
     group = np.zeros(len(z), dtype=np.int64)
@@ -305,16 +309,19 @@ def _contours(bits: Bits, rings: list[list[int]], tol: float, origin: complex) -
     head = turned[begins]
     a, k = start[head], p[head]
     b = a[following(np.bincount(ring[head]))]
-    full = (a == b) & (total != 0)
-    bulge = bulges(
-        a, np.where(full, 2 * source.centre[k] - a, b), source.centre[k], source.radius[k], total
-    )
-    bulge[full] = np.sign(total[full])
-    # A full circle is two half turns.
-    twice = np.repeat(np.arange(len(head)), 1 + full)
+    centre, radius = source.centre[k], source.radius[k]
+    bulge = bulges(a, b, centre, radius, total)
+    # A full circle is two half turns, and an arc that lacks little of one two arcs as well:
+    # its bulge would lose its digits.
+    halved = (total != 0) & ((a == b) | (np.abs(bulge) > _STEEP_BULGE))
+    out = np.exp(0.5j * total)
+    far = np.where(a == b, 2 * centre - a, np.where(halved, centre + (a - centre) * out, b))
+    bulge = np.where(halved, bulges(a, far, centre, radius, total / 2), bulge)
+    twice = np.repeat(np.arange(len(head)), 1 + halved)
     second = np.concatenate(([False], twice[1:] == twice[:-1]))
-    corner = np.where(second, 2 * source.centre[k[twice]] - a[twice], a[twice])
-    return _loops(corner, bulge[twice], ring[head][twice], p, ring, origin)
+    corner = np.where(second, far[twice], a[twice])
+    bulge = np.where(second, bulges(far, b, centre, radius, total / 2)[twice], bulge[twice])
+    return _loops(corner, bulge, ring[head][twice], p, ring, origin)
 
 
 def _loops(

@@ -19,7 +19,7 @@ agree with shapely's result on fine facets. What cannot be proven raises ``Boole
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from enum import StrEnum
 
 import numpy as np
@@ -29,7 +29,7 @@ from kerf.arrangement import joined_loops, regions_of, split
 from kerf.contour import Contour, Floats, Region
 from kerf.errors import GeometryError
 from kerf.pieces import Complexes, Flags, Indices, Pieces, cross, meeting
-from kerf.proof import agrees_with_facets, faceted
+from kerf.proof import agrees_with_facets, faceted, fuller
 from kerf.tolerance import RELATIVE_ROUNDING
 
 
@@ -49,6 +49,9 @@ _LADDER = (1.0, 10.0, 0.1, 100.0)
 #: How far beside a bit its sides are looked at, in tolerances.
 _BESIDE = 20.0
 
+#: Where along a bit: at shares that no pattern of equal pitches meets.
+_LOOKS = (0.3141, 0.5187, 0.7071)
+
 
 def union(regions: Iterable[Region]) -> tuple[Region, ...]:
     """Return the regions fused, largest first; empty for none.
@@ -57,14 +60,7 @@ def union(regions: Iterable[Region]) -> tuple[Region, ...]:
         BooleanUnproven: the result could not be proven.
     """
     given = tuple(regions)
-    if len(given) < 2:
-        return given
-    return _combined(
-        _Operation.UNION,
-        given,
-        (),
-        lambda error: shapely.union_all([faceted(r, error) for r in given]),
-    )
+    return given if len(given) < 2 else _combined(_Operation.UNION, given, ())
 
 
 def difference(a: Region, b: Iterable[Region]) -> tuple[Region, ...]:
@@ -74,16 +70,7 @@ def difference(a: Region, b: Iterable[Region]) -> tuple[Region, ...]:
         BooleanUnproven: the result could not be proven.
     """
     taken = tuple(b)
-    if not taken:
-        return (a,)
-    return _combined(
-        _Operation.DIFFERENCE,
-        (a,),
-        taken,
-        lambda error: shapely.difference(
-            faceted(a, error), shapely.union_all([faceted(r, error) for r in taken])
-        ),
-    )
+    return _combined(_Operation.DIFFERENCE, (a,), taken) if taken else (a,)
 
 
 def intersection(a: Region, b: Region) -> tuple[Region, ...]:
@@ -92,19 +79,13 @@ def intersection(a: Region, b: Region) -> tuple[Region, ...]:
     Raises:
         BooleanUnproven: the result could not be proven.
     """
-    return _combined(
-        _Operation.INTERSECTION,
-        (a, b),
-        (),
-        lambda error: shapely.intersection(faceted(a, error), faceted(b, error)),
-    )
+    return _combined(_Operation.INTERSECTION, (a, b), ())
 
 
 def _combined(
     operation: _Operation,
     given: tuple[Region, ...],
     taken: tuple[Region, ...],
-    expected: Callable[[float], shapely.Geometry],
 ) -> tuple[Region, ...]:
     loops = [loop for region in given for loop in region.loops()]
     loops += [loop.reversed() for region in taken for loop in region.loops()]
@@ -116,14 +97,14 @@ def _combined(
     for factor in _LADDER:
         tol = factor * RELATIVE_ROUNDING * size
         bits = split(pieces, tol)
-        unit = _along(pieces, bits.piece, (bits.low + bits.high) / 2)
-        bits = bits.take(_bounds_result(operation, pieces, bits.middle, unit, _BESIDE * tol))
+        runs = (bits.piece, bits.low, bits.high)
+        bits = bits.take(_bounds_result(operation, pieces, pieces, runs, _BESIDE * tol))
         joined = joined_loops(bits, tol, origin)
         if joined is None:
             continue
         regions = regions_of(joined)
         contours = [loop.contour for loop in joined]
-        if regions is not None and _proven(operation, pieces, contours, origin, tol, expected):
+        if regions is not None and _proven(operation, given, taken, pieces, contours, origin, tol):
             return regions
     raise BooleanUnproven(
         f"the {operation} of {len(given) + len(taken)} regions with {len(pieces)} edges "
@@ -133,43 +114,66 @@ def _combined(
 
 
 def _bounds_result(
-    operation: _Operation, pieces: Pieces, middle: Complexes, unit: Complexes, beside: float
+    operation: _Operation,
+    given: Pieces,
+    pieces: Pieces,
+    runs: tuple[Indices, Floats, Floats],
+    beside: float,
 ) -> Flags:
-    """Return which bits bound the result; middle, unit: a point and the direction of each."""
-    if operation is _Operation.UNION:
-        beyond: Flags = winding(pieces, middle - 1j * beside * unit) == 0
-        return beyond
-    wanted = 2 if operation is _Operation.INTERSECTION else 1
-    within: Flags = winding(pieces, middle + 1j * beside * unit) == wanted
-    return within
+    """Return which runs along pieces bound the result.
+
+    Two of three looks decide, for where another curve touches the run one look may be wrong.
+
+    Args:
+        given: the edges to combine.
+        runs: piece, and share of its length from which and to which it runs.
+        beside: how far off the run to look, mm.
+    """
+    which, low, high = runs
+    leaves, _ = pieces.tangents()
+    votes = np.zeros(len(which), dtype=np.int64)
+    for look in _LOOKS:
+        share = low + look * (high - low)
+        unit = leaves[which] * np.exp(1j * pieces.turn[which] * share)
+        z = pieces.at(which, share)
+        if operation is _Operation.UNION:
+            votes += winding(given, z - 1j * beside * unit) == 0
+        else:
+            wanted = 2 if operation is _Operation.INTERSECTION else 1
+            votes += winding(given, z + 1j * beside * unit) == wanted
+    out: Flags = votes >= 2
+    return out
 
 
 def _proven(
     operation: _Operation,
+    given: tuple[Region, ...],
+    taken: tuple[Region, ...],
     pieces: Pieces,
     contours: list[Contour],
     origin: complex,
     tol: float,
-    expected: Callable[[float], shapely.Geometry],
 ) -> bool:
     """Return whether the loops bound what they should all along, and agree with fine facets."""
     result, loop_of = Pieces.of_loops(contours, origin)
     beside = 2 * _BESIDE * tol
     which = np.flatnonzero(result.length > 100 * beside)
-    for share in (0.31, 0.73):
-        at = np.full(len(which), share)
-        unit = _along(result, which, at)
-        if not _bounds_result(operation, pieces, result.at(which, at), unit, beside).all():
+    for low, high in ((0.0, 0.5), (0.5, 1.0)):
+        runs = (which, np.full(len(which), low), np.full(len(which), high))
+        if not _bounds_result(operation, pieces, result, runs, beside).all():
             return False
+
+    def expected(error: float, nudge: float) -> shapely.Geometry:
+        first, *others = [fuller(faceted(r, error), nudge) for r in given]
+        if operation is _Operation.UNION:
+            return shapely.union_all([first, *others])
+        if operation is _Operation.INTERSECTION:
+            return shapely.intersection(first, others[0])
+        gone = shapely.union_all([fuller(faceted(r, error), -nudge) for r in taken])
+        return shapely.difference(first, gone)
+
     length = float(pieces.length.sum())
     return agrees_with_facets(result, loop_of, expected, length_mm=length)
-
-
-def _along(pieces: Pieces, which: Indices, share: Floats) -> Complexes:
-    """Return the unit direction of travel at shares of some pieces."""
-    leaves, _ = pieces.tangents()
-    out: Complexes = leaves[which] * np.exp(1j * pieces.turn[which] * share)
-    return out
 
 
 def winding(pieces: Pieces, z: Complexes) -> Indices:

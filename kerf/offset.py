@@ -46,7 +46,7 @@ from kerf.pieces import (
     following,
     meeting,
 )
-from kerf.proof import agrees_with_facets, faceted_loops
+from kerf.proof import agrees_with_facets, faceted_loops, fuller
 from kerf.tolerance import RELATIVE_ROUNDING
 
 
@@ -335,15 +335,15 @@ def _proven(raw: _Raw, loops: list[Loop], origin: complex, size: float) -> bool:
     return agrees_with_facets(
         result,
         loop_of,
-        lambda error: _offset_of_facets(raw, error),
+        lambda error, nudge: _offset_of_facets(raw, error, nudge),
         length_mm=float(raw.source.length.sum()),
     )
 
 
-def _offset_of_facets(raw: _Raw, error: float) -> shapely.Geometry:
-    """Return shapely's offset of the source on facets, mm."""
+def _offset_of_facets(raw: _Raw, error: float, nudge: float) -> shapely.Geometry:
+    """Return shapely's offset of the source on facets, the distance raised by nudge, mm."""
     source = faceted_loops(raw.source, raw.source_loop, error)
-    d = raw.sign * raw.reach
+    d = raw.sign * raw.reach + nudge
     quarter = math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - error / raw.reach)))
     if not len(raw.corners):
         if len(source.interiors) < _MANY_HOLES:
@@ -354,8 +354,10 @@ def _offset_of_facets(raw: _Raw, error: float) -> shapely.Geometry:
         return shapely.difference(outer, shapely.disjoint_subset_union_all(holes))
     covered = [*_strips(raw, error), *(shapely.Polygon(_points(c)) for c in raw.corners)]
     if raw.sign > 0:
-        return shapely.union_all([source, *covered])
-    return shapely.difference(source, shapely.union_all(covered))
+        figure = shapely.union_all([source, *covered])
+    else:
+        figure = shapely.difference(source, shapely.union_all(covered))
+    return fuller(figure, nudge)
 
 
 def _strips(raw: _Raw, error: float) -> list[shapely.Geometry]:

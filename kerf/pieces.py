@@ -97,12 +97,6 @@ class Pieces:
         radius = np.where(arc, np.abs(chord) * (1 + safe * safe) / (4 * np.abs(safe)), 0.0)
         return cls.of(start, end, centre, radius, np.where(arc, 4 * np.arctan(safe), 0.0))
 
-    @classmethod
-    def joined(cls, *parts: Pieces) -> Self:
-        """Return the pieces of several tables as one, in order."""
-        names = ("start", "end", "centre", "radius", "turn", "length")
-        return cls(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in names})
-
     def __len__(self) -> int:
         return len(self.start)
 
@@ -306,7 +300,7 @@ def crossings(
     k, z, share = k[keep], z[keep], share[keep]
 
     # Places where both are crossed.
-    found = list(carrier_crossings(pieces, i, j))
+    found = list(_carrier_crossings(pieces, i, j, tol))
     if not found:
         return k, share, z
     a, b, at = (np.concatenate(parts) for parts in zip(*found, strict=True))
@@ -320,10 +314,13 @@ def crossings(
     )
 
 
-def carrier_crossings(
-    pieces: Pieces, i: Indices, j: Indices
+def _carrier_crossings(
+    pieces: Pieces, i: Indices, j: Indices, tol: float
 ) -> Iterable[tuple[Indices, Indices, Complexes]]:
-    """Yield pairs of pieces and a point where their carriers cross."""
+    """Yield pairs of pieces and a point where their carriers cross.
+
+    Circles that overlap by no more than tol, or miss by no more, touch in one point.
+    """
     arc_i, arc_j = pieces.turn[i] != 0.0, pieces.turn[j] != 0.0
 
     both = np.flatnonzero(~arc_i & ~arc_j)
@@ -342,12 +339,15 @@ def carrier_crossings(
         u = (pieces.end[a] - pieces.start[a]) / pieces.length[a]
         c, r = pieces.centre[b], pieces.radius[b]
         w = c - pieces.start[a]
-        h2 = r * r - cross(u, w) ** 2
-        hit = h2 >= 0
+        side = cross(u, w)
+        h2 = (r - side) * (r + side)
+        touch = np.abs(r - np.abs(side)) <= tol
+        hit = touch | (h2 > 0)
+        half = np.sqrt(np.where(touch, 0.0, h2)[hit])
         a, b, foot = a[hit], b[hit], (pieces.start[a] + u * dot(u, w))[hit]
-        half = u[hit] * np.sqrt(h2[hit])
-        yield a, b, foot - half
-        yield a, b, foot + half
+        yield a, b, foot - half * u[hit]
+        through = half > 0
+        yield a[through], b[through], (foot + half * u[hit])[through]
 
     both = np.flatnonzero(arc_i & arc_j)
     if len(both):
@@ -359,9 +359,13 @@ def carrier_crossings(
         a, b, w, d, r, s = a[apart], b[apart], w[apart], d[apart], r[apart], s[apart]
         along = (d + (r - s) * (r + s) / d) / 2
         h2 = (r - along) * (r + along)
-        hit = h2 >= 0
+        touch = np.minimum(np.abs(d - r - s), np.abs(d - np.abs(r - s))) <= tol
+        hit = touch | (h2 > 0)
+        half = np.sqrt(np.where(touch, 0.0, h2)[hit])
+        # A touch lies on the first circle; the foot may stand a trifle off it.
+        along = np.where(touch, np.copysign(r, along), along)[hit]
         a, b, u = a[hit], b[hit], (w / d)[hit]
-        foot = pieces.centre[a] + u * along[hit]
-        half = 1j * u * np.sqrt(h2[hit])
-        yield a, b, foot - half
-        yield a, b, foot + half
+        foot = pieces.centre[a] + u * along
+        yield a, b, foot - 1j * half * u
+        through = half > 0
+        yield a[through], b[through], (foot + 1j * half * u)[through]

@@ -4,8 +4,8 @@ shapely knows nothing of arcs, but on facets of a micrometre it decides topology
 and by a method that shares nothing with ours. The two must agree in area to within the
 facets' error and in the number of outer loops and holes. A neck, web or hole of facet size
 may be open on one side and shut on the other; so loops that thin are not counted, and where
-the counts differ, finer facets decide, then the facet figure a few facet errors fuller or
-leaner: the exact one lies between.
+the counts differ, the figure a few facet errors fuller or leaner decides, for the exact one
+lies between; then finer facets.
 """
 
 from __future__ import annotations
@@ -40,10 +40,15 @@ def faceted_loops(pieces: Pieces, loop_of: Indices, error: float) -> shapely.Pol
     return shapely.Polygon(rings[0], rings[1:])
 
 
+def fuller(figure: shapely.Geometry, nudge: float) -> shapely.Geometry:
+    """Return the figure with its edges moved outward by nudge, corners kept, mm."""
+    return figure if nudge == 0.0 else shapely.buffer(figure, nudge, join_style="mitre")
+
+
 def agrees_with_facets(
     result: Pieces,
     loop_of: Indices,
-    expected: Callable[[float], shapely.Geometry],
+    expected: Callable[[float, float], shapely.Geometry],
     *,
     length_mm: float,
 ) -> bool:
@@ -52,22 +57,19 @@ def agrees_with_facets(
     Args:
         result: all edges of the exact result, material on their left.
         loop_of: the loop of each.
-        expected: chord error in mm → shapely's result on facets of that error.
+        expected: (chord error, nudge) in mm → shapely's result on facets of that error, with
+            the sources made fuller by the nudge.
         length_mm: length of all loops of the sources, mm: with that of the result it bounds
             the area that facets cut off.
     """
     ours = _Loops(sums(loop_of, result.areas()), sums(loop_of, result.length))
     for error in (FACET_MM, FACET_MM / 30):
-        figure = expected(error)
-        theirs = _Loops.of_figure(figure)
-        allowance = 2 * error * (length_mm + ours.length + theirs.length + 10 * error)
-        if abs(ours.total - theirs.total) > allowance:
-            return False
-        if ours.matches(theirs, error):
-            return True
-        for shift in (4 * error, -4 * error):
-            nudged = shapely.buffer(figure, shift, join_style="mitre")
-            if ours.matches(_Loops.of_figure(nudged), error):
+        for nudge in (0.0, 4 * error, -4 * error):
+            theirs = _Loops.of_figure(expected(error, nudge))
+            length = length_mm + ours.length + theirs.length + 10 * error
+            if abs(ours.total - theirs.total) > 2 * (error + abs(nudge)) * length:
+                return False
+            if ours.matches(theirs, error):
                 return True
     return False
 
