@@ -106,7 +106,7 @@ def crossing_pairs(a: Pieces, b: Pieces, tol: float) -> tuple[Indices, Indices, 
     both = Pieces.joined(a, b)
     found = [(np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64), np.empty(0, complex))]
     for i, j in meeting(a.boxes(), b.boxes(), tol):
-        for one, other, at in carrier_crossings(both, i, j + len(a)):
+        for one, other, at in carrier_crossings(both, i, j + len(a), tol):
             first, second = np.minimum(one, other), np.maximum(one, other)
             on = _on(both, first, at, tol) & _on(both, second, at, tol)
             found.append((first[on], second[on] - len(a), at[on]))

@@ -97,6 +97,12 @@ class Pieces:
         radius = np.where(arc, np.abs(chord) * (1 + safe * safe) / (4 * np.abs(safe)), 0.0)
         return cls.of(start, end, centre, radius, np.where(arc, 4 * np.arctan(safe), 0.0))
 
+    @classmethod
+    def joined(cls, *parts: Pieces) -> Self:
+        """Return the pieces of several tables as one, in order."""
+        names = ("start", "end", "centre", "radius", "turn", "length")
+        return cls(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in names})
+
     def __len__(self) -> int:
         return len(self.start)
 
@@ -300,7 +306,7 @@ def crossings(
     k, z, share = k[keep], z[keep], share[keep]
 
     # Places where both are crossed.
-    found = list(_carrier_crossings(pieces, i, j, tol))
+    found = list(carrier_crossings(pieces, i, j, tol))
     if not found:
         return k, share, z
     a, b, at = (np.concatenate(parts) for parts in zip(*found, strict=True))
@@ -314,7 +320,7 @@ def crossings(
     )
 
 
-def _carrier_crossings(
+def carrier_crossings(
     pieces: Pieces, i: Indices, j: Indices, tol: float
 ) -> Iterable[tuple[Indices, Indices, Complexes]]:
     """Yield pairs of pieces and a point where their carriers cross.
