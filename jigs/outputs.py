@@ -14,7 +14,7 @@ from jigs.plan import Plan, PlannedSetup
 from jigs.proof import Asked, CutFileUnproven, proof
 from jigs.record import record_bytes
 from kerf.errors import InputError
-from kerf.writing.disk import write_whole
+from kerf.writing.disk import write_set
 from kerf.writing.dxf import dxf_bytes
 from kerf.writing.svg import svg_bytes
 
@@ -83,7 +83,7 @@ def write_outputs(
     """Write every file of a job; return the plan with its proofs, and the paths.
 
     Raises:
-        InputError: a file cannot be written; files not yet reached stay as they were.
+        InputError: a file cannot be written; the previous files stay as they were.
         CutFileUnproven: a file does not cut what was designed; nothing is written.
     """
     if folder.exists() and not folder.is_dir():
@@ -91,8 +91,5 @@ def write_outputs(
             "--out names a file; it must be a folder", where=str(folder), hint="choose another"
         )
     proven, files = output_files(plan, release=release, with_proof=with_proof)
-    paths = []
-    for name, content in files.items():
-        write_whole(folder / name, content)
-        paths.append(folder / name)
-    return proven, tuple(paths)
+    write_set({folder / name: content for name, content in files.items()})
+    return proven, tuple(folder / name for name in files)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import typer
 
-from jigs.cli import calibrate, check, coupon, make, measured, new, read
+from jigs.cli import calibrate, check, coupon, make, measured, new, read, shelf
 from jigs.cli.common import guarded
 
 app = typer.Typer(
@@ -17,7 +19,7 @@ app = typer.Typer(
 )
 
 #: name → function; adding a command is one row here and one file beside this one.
-COMMANDS = {
+COMMANDS: dict[str, Callable[..., int]] = {
     "new": new.new,
     "make": make.make,
     "check": check.check,
@@ -25,6 +27,7 @@ COMMANDS = {
     "coupon": coupon.coupon,
     "calibrate": calibrate.calibrate,
     "measured": measured.measured,
+    "shelf": shelf.shelf,
 }
 for name, function in COMMANDS.items():
     app.command(name)(guarded(function))

@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 
 from kerf.errors import InputError
@@ -24,32 +25,53 @@ def write_whole(path: Path, content: bytes) -> None:
     Raises:
         InputError: the target is a folder, or the disk refuses.
     """
-    if path.is_dir():
-        raise InputError(
-            "a folder stands where a file should be written",
-            where=str(path),
-            hint="move the folder away or choose another --out",
-        )
-    temporary = ""
+    write_set({path: content})
+
+
+def write_set(files: Mapping[Path, bytes]) -> None:
+    """Write files that belong together: all are on the disk before the first takes its place.
+
+    A crash while they are written leaves every old file as it was; the renames that follow
+    take no room and hardly any time, and each leaves its file whole.
+
+    Args:
+        files: target → content; folders are made when missing.
+    Raises:
+        InputError: a target is a folder, or the disk refuses; nothing is replaced then.
+    """
+    staged: list[tuple[str, Path]] = []
+    path = Path()
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        # mkstemp makes private files; a cut file is for everyone who may read the folder.
-        os.chmod(temporary, 0o666 & ~_umask())
-        os.replace(temporary, path)
+        for path, content in files.items():
+            if path.is_dir():
+                raise InputError(
+                    "a folder stands where a file should be written",
+                    where=str(path),
+                    hint="move the folder away or choose another --out",
+                )
+            path.parent.mkdir(parents=True, exist_ok=True)
+            handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+            staged.append((temporary, path))
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+                file.flush()
+                os.fsync(file.fileno())
+            # mkstemp makes private files; a cut file is for everyone who may read the folder.
+            os.chmod(temporary, 0o666 & ~_umask())
+        while staged:
+            temporary, path = staged[0]
+            os.replace(temporary, path)
+            staged.pop(0)
     except OSError as fault:
-        if temporary:
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)
         raise InputError(
             f"cannot write: {fault.strerror or fault}",
             where=str(path),
             hint="check that the folder exists, has room and may be written to",
         ) from fault
+    finally:
+        for temporary, _ in staged:
+            with contextlib.suppress(OSError):
+                os.unlink(temporary)
 
 
 def _umask() -> int:
