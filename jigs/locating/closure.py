@@ -22,16 +22,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 
 from jigs.locating.contacts import Contact, ContactKind
 from jigs.locating.determinacy import plane_motion_words
-from jigs.locating.pose import gaps_mm, locating_rows, second_order
+from jigs.locating.pose import gaps_mm, second_order
 from jigs.locating.seating import one_sided_rows
-from kerf.contour import Floats
+from kerf.contour import Floats, Point
 from kerf.errors import GeometryError
 from kerf.tolerance import BALANCE_RELATIVE, RANK_RELATIVE
 
@@ -71,7 +71,7 @@ def balancing_weights(rows: Floats) -> tuple[float, ...] | None:
     Source: Lynch & Park, *Modern Robotics*, 12.1.7 (closure test); k >= 1 as there, the
         least-squares form is ours.
     """
-    scaled = _unit_columns(rows)
+    scaled = rows / _column_size(rows)
     if np.linalg.matrix_rank(scaled, tol=RANK_RELATIVE * len(scaled)) < scaled.shape[1]:
         return None
     extra = _nonnegative(scaled, -scaled.sum(axis=0))
@@ -87,12 +87,20 @@ def closure_report(contacts: Sequence[Contact]) -> ClosureReport:
     Args:
         contacts: any number; supports are left out, pins hold both ways, nominal gaps are 0.
     """
-    flat = [c for c in contacts if c.kind is not ContactKind.SUPPORT]
+    real = [c for c in contacts if c.kind is not ContactKind.SUPPORT]
+    middle = np.mean([c.at for c in real], axis=0) if real else np.zeros(2)
+    # About the contacts' middle, so that a part far from its origin keeps its digits.
+    flat = [replace(c, at=Point(c.at.x - middle[0], c.at.y - middle[1])) for c in real]
     rows, owners = one_sided_rows(flat)
     weights = balancing_weights(rows) if len(rows) else None
     if weights is not None:
         return ClosureReport(closure=Closure.FIRST_ORDER, weights=weights)
-    return _second_order(flat, rows, owners)
+    closure, twist = _second_order(flat, rows, owners)
+    if closure is Closure.SECOND_ORDER:
+        return ClosureReport(closure=closure)
+    x, y, turn = twist
+    there = np.array([x + turn * middle[1], y - turn * middle[0], turn])
+    return ClosureReport(closure=closure, motion=plane_motion_words(there, real))
 
 
 def has_force_closure(contacts: Sequence[Contact], *, friction: float) -> bool:
@@ -126,16 +134,10 @@ def tangent_rows(contacts: Sequence[Contact]) -> Floats:
     ).reshape(-1, 3)
 
 
-def _unit_columns(rows: Floats) -> Floats:
-    """Return the rows with each column divided by its largest size, so that units drop out."""
-    out: Floats = rows / _column_size(rows)
-    return out
-
-
 def _column_size(rows: Floats) -> Floats:
-    """Return the largest size in each column, 1 where a column is all zero."""
+    """Return the largest size in each column, 1 where a column is zero but for rounding."""
     size = np.abs(rows).max(axis=0, initial=0.0)
-    out: Floats = np.where(size > 0, size, 1.0)
+    out: Floats = np.where(size > RANK_RELATIVE * size.max(), size, 1.0)
     return out
 
 
@@ -148,11 +150,16 @@ def _nonnegative(rows: Floats, target: Floats) -> Floats | None:
     return np.asarray(weights, dtype=np.float64) if residual <= BALANCE_RELATIVE * size else None
 
 
-def _second_order(flat: list[Contact], rows: Floats, owners: list[int]) -> ClosureReport:
-    """Judge contacts without form closure by the second-order terms of their gaps."""
-    scaled = _unit_columns(rows)
-    # Contacts that some balance loads; motions must keep their gaps at zero to first order.
-    # All their balances averaged load each of them.
+def _second_order(flat: list[Contact], rows: Floats, owners: list[int]) -> tuple[Closure, Floats]:
+    """Judge contacts without form closure by the second-order terms of their gaps.
+
+    Returns:
+        the verdict, and the motion (x, y, turn) that is free or unproven.
+    """
+    size = _column_size(rows)
+    scaled = rows / size
+    # The balances: weights >= 0 under which the rows cancel. Motions must keep the gaps of the
+    # rows they load at zero to first order; their mean loads every such row.
     balances = []
     loaded = np.zeros(len(rows), dtype=bool)
     for i in range(len(rows)):
@@ -161,38 +168,35 @@ def _second_order(flat: list[Contact], rows: Floats, owners: list[int]) -> Closu
             weights[i] += 1
             balances.append(weights / weights.sum())
             loaded |= weights > BALANCE_RELATIVE
-    size = _column_size(rows)
-    held = scaled[loaded]
-    basis = _null_space(held)  # shape (d, 3), in scaled coordinates v = twist · size
-    others = scaled[~loaded]
-    directions = _cone_directions(basis, others)
-    curved = second_order(flat)[owners]
-    sign = np.where(np.arange(len(rows)) < len(flat), 1.0, -1.0)[:, None, None]
-    curved = curved * sign / np.outer(size, size)
     if not balances:
-        # Nothing is balanced: some motion opens every gap at once.
-        return ClosureReport(closure=Closure.FREE, motion=_words(_opening(scaled) / size, flat))
+        return Closure.FREE, _plain(_opening(scaled) / size, rows)
     mean = np.mean(balances, axis=0)
+    basis = _null_space(scaled[loaded])  # shape (d, 3), in scaled coordinates v = twist · size
+    others = scaled[~loaded]
+    sign = np.where(np.arange(len(rows)) < len(flat), 1.0, -1.0)[:, None, None]
+    curved = second_order(flat)[owners] * sign / np.outer(size, size)
+    directions = _cone_directions(basis, others)
     if len(basis) == 2:
         form = np.einsum("i,iab->ab", mean, curved)
         _, vectors = np.linalg.eigh(basis @ form @ basis.T)
         inside = [s * v @ basis for v in vectors.T for s in (1.0, -1.0)]
         directions += [v for v in inside if _allowed(v, others)]
-    verdict, motion = Closure.SECOND_ORDER, ""
+    reach = max(math.hypot(*c.at) + abs(c.radius_mm) for c in flat)
+    verdict, motion = Closure.SECOND_ORDER, np.zeros(3)
     for v in directions:
+        twist = _plain(v / size, rows)
         terms = np.einsum("a,iab,b->i", v, curved, v)
         best = min(float(weights @ terms) for weights in [*balances, mean])
-        reach = float(np.abs(terms).max(initial=0.0))
-        rounding = BALANCE_RELATIVE * max(reach, 1.0)
         if len(basis) == 1 and len(balances) > 1:
             best = min(best, _least_balance(scaled, terms))
-        if best < -rounding:
+        # Terms of the size turn² · reach may have cancelled, as for a disc about its centre.
+        whole = max(float(np.abs(terms).max()), float(v[2] / size[2]) ** 2 * reach)
+        if best < -BALANCE_RELATIVE * whole:
             continue
-        words = _words(v / size, flat)
-        if best > rounding or _stays_open(flat, v / size):
-            return ClosureReport(closure=Closure.FREE, motion=words)
-        verdict, motion = Closure.UNPROVEN, words
-    return ClosureReport(closure=verdict, motion=motion)
+        if best > BALANCE_RELATIVE * whole or _stays_open(flat, twist):
+            return Closure.FREE, twist
+        verdict, motion = Closure.UNPROVEN, twist
+    return verdict, motion
 
 
 def _null_space(rows: Floats) -> Floats:
@@ -252,9 +256,8 @@ def _stays_open(flat: list[Contact], twist: Floats) -> bool:
     """Return whether the part can follow a motion a long way with no gap closing; exact."""
     reach = max(1.0, *(abs(v) for c in flat for v in c.at))
     turn = float(twist[2])
-    if abs(turn) * reach <= RANK_RELATIVE * float(np.abs(twist[:2]).max()):
-        unit = np.array([twist[0], twist[1], 0.0]) / np.abs(twist[:2]).max()
-        poses = np.outer(np.linspace(0.01, 0.1, 10) * reach, unit)
+    if turn == 0.0:
+        poses = np.outer(np.linspace(0.01, 0.1, 10) * reach, twist / np.abs(twist[:2]).max())
     else:
         # Turn about the fixed point: t = c − R c.
         cx, cy = -twist[1] / turn, twist[0] / turn
@@ -267,11 +270,11 @@ def _stays_open(flat: list[Contact], twist: Floats) -> bool:
     return bool(np.all(gaps >= -rounding) and np.all(gaps[:, both] <= rounding))
 
 
-def _words(twist: Floats, flat: list[Contact]) -> str:
-    """Tell a twist of the plane in words."""
-    rows = locating_rows(flat)
+def _plain(twist: Floats, rows: Floats) -> Floats:
+    """Return a twist with rounding taken out: its turn is 0 when it moves no edge measurably."""
     reach = max(1.0, float(np.abs(rows[:, 2]).max(initial=0.0)))
     unit = twist / max(float(np.abs(twist[:2]).max()), float(abs(twist[2]) * reach))
     if abs(unit[2]) * reach < RANK_RELATIVE:
-        unit = np.array([unit[0], unit[1], 0.0])
-    return plane_motion_words(unit, flat)
+        unit[2] = 0.0
+    out: Floats = unit
+    return out
