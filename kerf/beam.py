@@ -21,7 +21,13 @@ from kerf.contour import Contour, Edge, Point, Region
 from kerf.errors import GeometryError
 from kerf.offset import OffsetUnproven, offset
 from kerf.stretch import stretched
-from kerf.tolerance import BEAM_ARC_MM, CARD_AGREES_MM, GREATEST_KERF_MM, GREATEST_SCALE_ERROR
+from kerf.tolerance import (
+    BEAM_ARC_MM,
+    CARD_AGREES_MM,
+    GREATEST_KERF_MM,
+    GREATEST_SCALE_ERROR,
+    LOST_KERFS,
+)
 
 
 class Operation(StrEnum):
@@ -266,6 +272,8 @@ def _path(loop: Contour, card: KerfCard, *, operation: Operation, piece: str) ->
         moved = offset(rounded, -widest / 2 if inside else widest / 2)
         if len(moved.regions) != 1 or moved.regions[0].holes:
             raise _too_narrow(piece, card)
+        if _unreached_mm(rounded.outer, moved.regions[0].outer) > widest / 2 + LOST_KERFS * widest:
+            raise _too_narrow(piece, card)
         path, back = stretched(
             moved.regions[0],
             x_factor=1 / (fx * card.scale_x),
@@ -330,6 +338,19 @@ def _strip(edge: Edge, move_mm: float) -> Region:
             )
         )
     )
+
+
+def _unreached_mm(wall: Contour, path: Contour) -> float:
+    """Return how far the path stays from the wall at worst, mm: half a kerf where it cuts it.
+
+    A gap that the beam cannot enter closes without a trace in the path; its bottom is far
+    from any cut. An inside corner keeps its fillet, which is near.
+    """
+    import shapely
+
+    places = [p for edge in wall.edges() for p in (edge.start, edge.point_at(0.5))]
+    ring = shapely.LinearRing(path.facets(BEAM_ARC_MM))
+    return float(shapely.distance(shapely.points(places), ring).max())
 
 
 def _too_narrow(piece: str, card: KerfCard) -> GeometryError:

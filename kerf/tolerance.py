@@ -244,3 +244,7 @@ ROUND_SHARE: Final = 1e-4
 #: Directions closer than this are one direction (radians): rounding of a heading worked out
 #: from an edge a micrometre long, far below any angle a drawing can mean.
 SAME_HEADING_RAD: Final = 1e-9
+
+#: A place of the wanted wall further than this many kerfs from the wall that is cut is lost to
+#: the beam: an inside corner of 25° still passes, a gap narrower than the kerf does not.
+LOST_KERFS: Final = 2.0
