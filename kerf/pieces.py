@@ -97,12 +97,6 @@ class Pieces:
         radius = np.where(arc, np.abs(chord) * (1 + safe * safe) / (4 * np.abs(safe)), 0.0)
         return cls.of(start, end, centre, radius, np.where(arc, 4 * np.arctan(safe), 0.0))
 
-    @classmethod
-    def joined(cls, *parts: Pieces) -> Self:
-        """Return the pieces of several tables as one, in order."""
-        names = ("start", "end", "centre", "radius", "turn", "length")
-        return cls(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in names})
-
     def __len__(self) -> int:
         return len(self.start)
 
@@ -306,7 +300,7 @@ def crossings(
     k, z, share = k[keep], z[keep], share[keep]
 
     # Places where both are crossed.
-    found = list(carrier_crossings(pieces, i, j, tol))
+    found = list(_carrier_crossings(pieces, i, j, tol))
     if not found:
         return k, share, z
     a, b, at = (np.concatenate(parts) for parts in zip(*found, strict=True))
@@ -320,7 +314,7 @@ def crossings(
     )
 
 
-def carrier_crossings(
+def _carrier_crossings(
     pieces: Pieces, i: Indices, j: Indices, tol: float
 ) -> Iterable[tuple[Indices, Indices, Complexes]]:
     """Yield pairs of pieces and a point where their carriers cross.
