@@ -289,11 +289,25 @@ class Edge:
             t = min(1.0, max(0.0, t))
             p = self.point_at(t)
             return p, math.hypot(x - p.x, y - p.y)
-        c, r = self.centre, self.radius_mm
-        out = math.hypot(x - c.x, y - c.y)
-        if out > 0.0 and self.covers_angle(math.atan2(y - c.y, x - c.x)):
-            p = Point(c.x + (x - c.x) * r / out, c.y + (y - c.y) * r / out)
-            return p, abs(out - r)
+        # About the start, not the centre: an arc of a kilometre's radius keeps its digits. With
+        # curvature k, left normal n and q from the start, F = k q²/2 − q·n is 0 on the circle.
+        b, chord = self.bulge, self.chord_mm
+        k = 4 * b / (chord * (1 + b * b))
+        ux, uy = (self.end.x - self.start.x) / chord, (self.end.y - self.start.y) / chord
+        cos, sin = (1 - b * b) / (1 + b * b), 2 * b / (1 + b * b)  # of half the sweep
+        ax, ay = cos * ux + sin * uy, cos * uy - sin * ux  # heading at the start
+        zx, zy = cos * ux - sin * uy, cos * uy + sin * ux  # and at the end
+        qx, qy = x - self.start.x, y - self.start.y
+        gx, gy = k * qx + ay, k * qy - ax
+        steep = math.hypot(gx, gy)
+        if steep > 0.0:
+            off = (k * (qx * qx + qy * qy) + 2 * (qx * ay - qy * ax)) / (1 + steep)
+            p = Point(x - off * gx / steep, y - off * gy / steep)
+            begun = (p.x - self.start.x) * ax + (p.y - self.start.y) * ay >= 0
+            unended = (self.end.x - p.x) * zx + (self.end.y - p.y) * zy >= 0
+            # Up to half a turn the arc lies ahead of both its ends; beyond, ahead of either.
+            if (begun and unended) if abs(b) <= 1.0 else (begun or unended):
+                return p, abs(off)
         ends = [(e, math.hypot(x - e.x, y - e.y)) for e in (self.start, self.end)]
         return min(ends, key=lambda pair: pair[1])
 
