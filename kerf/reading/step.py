@@ -155,10 +155,8 @@ def survey_step(path: Path, *, unit: str | None = None, view: StepView | None = 
         strands = [_scaled(s, factor) for s in strands]
     said = [*notes, *answer["notes"]]
     if view is None:
-        faces = _faces(answer)
-        said.append(
-            f"{chosen.describe()} taken; faces: " + "; ".join(f.describe() for f in faces[:6])
-        )
+        faces = "; ".join(face.describe() for face in _faces(answer)[:6]) or "none is planar"
+        said.append(f"{chosen.describe()} taken; faces: {faces}")
     drawing = assembled(
         strands,
         path=str(path),

@@ -38,7 +38,10 @@ def answered(request: dict[str, Any]) -> dict[str, Any]:
         )
     number = 1 if number is None else number
     if not 1 <= number <= len(solids):
-        raise Refused(f"there is no solid {number}: {_listed(listed)}", "choose a listed number")
+        raise Refused(
+            f"there is no solid {number}; the file holds {_listed(listed)}",
+            "choose a listed number",
+        )
     solid = solids[number - 1]
     planar = _planar_faces(solid)
     out: dict[str, Any] = {"solids": listed, "faces": [row for row, _, _ in planar], "notes": []}
