@@ -6,7 +6,7 @@ contact, the worst case is Σ |w| limit and the standard uncertainty √Σ (w u)
 together are summed with their signs before taking size or square, and the float of a round
 pin counts as √(wx² + wy²) times its radius. What curvature and finite turns add is bounded
 beside it (``second_order_mm``): every second derivative of the exact pose at its worst over
-the box of locator movements, ½ Σ |Hij| Li Lj.
+the box of locator movements, ½ Σ |Hij| Li Lj, and the higher orders as a geometric series.
 
 Source: Cai, Hu & Yuan 1997 (linear deviation of a located part); Wang & Pelinescu 2001 and
 Carlson 2001 (locating error to second order): methods; no number was taken from them.
@@ -176,8 +176,25 @@ def _second_order(
     at = np.array([c.at for c in critical])
     hessian = -np.einsum("fdk,kij->fdij", response, bent) - at[:, :, None, None] * turned
     limits = np.array([c.limit_mm for c in contacts])
-    out: Floats = np.einsum("fdij,i,j->fd", np.abs(hessian), limits, limits) / 2
-    return out
+    bound: Floats = np.einsum("fdij,i,j->fd", np.abs(hessian), limits, limits) / 2
+    ratio = 2 * _turn_and_slip(contacts, inverse, limits)
+    return bound / (1 - ratio) if ratio < 1 else np.full_like(bound, np.inf)
+
+
+def _turn_and_slip(contacts: Sequence[Contact], inverse: Floats, limits: Floats) -> float:
+    """Return the greatest turn plus the greatest slip under a locator per radius of edge and nose.
+
+    Each order of the pose is at most about twice this times the order before it.
+    """
+    worst = 0.0
+    for c in contacts:
+        reach = c.radius_mm + c.locator_radius_mm
+        if c.holds_both_ways or c.radius_mm == 0.0 or not math.isfinite(reach):
+            continue
+        nx, ny = c.normal
+        slip = np.array([-ny, nx, nx * c.at.x + ny * c.at.y - c.locator_radius_mm])
+        worst = max(worst, float(np.abs(slip @ inverse) @ limits) / abs(reach))
+    return worst + float(np.abs(inverse[2]) @ limits)
 
 
 def _critical_error(
