@@ -36,6 +36,10 @@ from kerf.tolerance import TANGENT_RAD
 #: (sources agree on 0.5 mm).
 SHARPEST_INSIDE_MM = 0.5
 
+#: A corner is relieved when its fillet would leave more than this, mm: a tenth of the usual
+#: clearance. An arc drawn as short lines has corners far below it, which need none.
+RELIEF_FROM_MM = 0.01
+
 #: Least plate between a finger notch and the outer edge, mm: enough not to snap when a part is
 #: prised out, and twice the sheet's thickness where that is more. Source: common practice.
 NOTCH_RIM_MM = 8.0
@@ -107,13 +111,9 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         if contacts
         else wall
     )
-    (void,) = union((space, *reliefs, *notches)) if reliefs or notches else (space,)
-    if void.holes:
-        raise GeometryError(
-            "the finger notches cut a piece of the plate loose",
-            where=setup.key_path + ".notch",
-            hint="make the notch smaller, or 0 for none",
-        )
+    # What a notch cuts loose from the wall (a tooth of a gear) leaves with the slug.
+    joined = union((space, *reliefs, *notches)) if reliefs or notches else (space,)
+    void = Region(outer=joined[0].outer)
 
     frame = _frame(wall, notches, options, thickness_mm=sheet.thickness_mm)
     to_sheet = Transform.translation(-frame.x_min, -frame.y_min)
@@ -210,16 +210,27 @@ def _reliefs(
     the beam can turn (half a kerf) nor than acrylic allows.
     """
     least = max(SHARPEST_INSIDE_MM, card.kerf_mm / 2)
-    if clearance_mm >= least:
-        return ()
     discs = []
-    edges = list(outline.outer.edges())
-    for before, edge in zip([edges[-1], *edges[:-1]], edges, strict=True):
-        if _turn_rad(before, edge) > TANGENT_RAD:
+    for before, edge in _pairs(outline.outer):
+        if _left_by(least - clearance_mm, _turn_rad(before, edge)) > RELIEF_FROM_MM:
             discs.append(Region(outer=Contour.circle(*edge.start, options.relief_mm)))
-        if edge.bulge > 0 and edge.radius_mm + clearance_mm < least:
+        short = least - clearance_mm - edge.radius_mm
+        if edge.bulge > 0 and short > 0 and _left_by(short, edge.sweep_rad) > RELIEF_FROM_MM:
             discs.append(Region(outer=Contour.circle(*edge.point_at(0.5), options.relief_mm)))
     return tuple(discs)
+
+
+def _left_by(radius_mm: float, turn_rad: float) -> float:
+    """Return how much a fillet of this radius leaves in an inside corner, along its bisector.
+
+    r (1/cos(a/2) − 1) for a corner that turns by a; a corner that turns back leaves all.
+    Source: fillet geometry (for a = 90°, r (√2 − 1)).
+    """
+    if turn_rad <= 0.0:
+        return 0.0
+    if turn_rad >= math.pi:
+        return math.inf
+    return radius_mm * (1 / math.cos(turn_rad / 2) - 1)
 
 
 def _turn_rad(before: Edge, after: Edge) -> float:
