@@ -8,6 +8,7 @@ hand.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from typing import Any, Final
 
 from jigs.quantity import number as number_text
@@ -106,7 +107,7 @@ def _loops(drawing: Drawing, part: int | None) -> list[tuple[int, str, Contour, 
     return out
 
 
-def _aligned(rows: list[tuple[str, ...]]) -> list[str]:
+def _aligned(rows: Sequence[tuple[str, ...]]) -> list[str]:
     """Return rows as columns: numbers to the right, words to the left."""
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     right = {0, 2, 3, 4, 5}

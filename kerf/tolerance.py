@@ -248,3 +248,12 @@ SAME_HEADING_RAD: Final = 1e-9
 #: A place of the wanted wall further than this many kerfs from the wall that is cut is lost to
 #: the beam: an inside corner of 25° still passes, a gap narrower than the kerf does not.
 LOST_KERFS: Final = 2.0
+
+#: A centre mark passes its circle's centre within this share of the radius …
+CENTRE_MARK_OFF: Final = 1e-3
+
+#: … and ends within this many radii of it: marks stand out of a hole by a few millimetres.
+CENTRE_MARK_REACH: Final = 4.0
+
+#: A loose end this close to an edge, as a share of the loop's diagonal, ends on that edge.
+TEE_SHARE: Final = 1e-4

@@ -91,7 +91,15 @@ def run_curves(
     """Return the curves of a run of vertices with bulges that lies at height z of a plane.
 
     A map that keeps circles keeps the run whole; under any other its arcs become ellipses.
+    A single vertex is a run of no length.
+
+    Raises:
+        ValueError: there is no vertex.
     """
+    if not rows:
+        raise ValueError("it has no vertex")
+    if len(rows) == 1:
+        rows, closed = (rows[0], rows[0]), False
     if frame is None:
         return [Flat(tuple(rows), closed, z, z, origin)]
     points = [mapped(frame, (x, y, z)) for x, y, _ in rows]

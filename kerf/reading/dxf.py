@@ -230,14 +230,14 @@ def _opened(path: Path, where: str) -> tuple[Any, tuple[str, ...]]:
     if not log.handlers:
         # ezdxf remarks on odd tags through logging; what matters we say ourselves.
         log.addHandler(logging.NullHandler())
-    problems = (*MALFORMED, OSError, MemoryError, RecursionError, ezdxf.DXFError)
+    # Rubbish can bring any exception out of a parser; each means "not this way".
     try:
         return ezdxf.readfile(path), ()
-    except problems as fault:
+    except Exception as fault:
         first = _reason(fault)
     try:
         doc, auditor = recover.readfile(path)
-    except problems as fault:
+    except Exception as fault:
         raise InputError(
             f"the DXF is damaged beyond recovery: {_reason(fault)}",
             where=where,

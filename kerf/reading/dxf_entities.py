@@ -20,7 +20,6 @@ from kerf.reading.curves import (
     Flat,
     Frame,
     Oval,
-    Row,
     Spline,
     Triple,
     after,
@@ -174,18 +173,7 @@ def _spline_of(tool: Any, frame: Frame | None, origin: Origin) -> Spline:
 def _lwpolyline(entity: Any, frame: Frame | None, origin: Origin) -> list[Curve]:
     rows = tuple((float(x), float(y), float(b)) for x, y, b in entity.get_points("xyb"))
     height = entity.dxf.get("elevation", 0.0)
-    return _run(entity, frame, rows, height, bool(entity.closed), origin)
-
-
-def _run(
-    entity: Any, frame: Frame | None, rows: tuple[Row, ...], z: float, closed: bool, origin: Origin
-) -> list[Curve]:
-    """Return a polyline's curves; a single vertex is a run of no length."""
-    if not rows:
-        raise ValueError("it has no vertex")
-    if len(rows) == 1:
-        rows, closed = (rows[0], rows[0]), False
-    return run_curves(_own_frame(entity, frame), rows, z, closed, origin)
+    return run_curves(_own_frame(entity, frame), rows, height, bool(entity.closed), origin)
 
 
 def _polyline(entity: Any, frame: Frame | None, origin: Origin) -> list[Curve]:
@@ -198,7 +186,7 @@ def _polyline(entity: Any, frame: Frame | None, origin: Origin) -> list[Curve]:
         )
         elevation = entity.dxf.get("elevation")
         z = elevation[2] if elevation is not None else 0.0
-        return _run(entity, frame, rows, z, bool(entity.is_closed), origin)
+        return run_curves(_own_frame(entity, frame), rows, z, bool(entity.is_closed), origin)
     points = [(p.x, p.y, p.z) if frame is None else mapped(frame, (p.x, p.y, p.z)) for p in at]
     if len(points) < 2:
         raise ValueError(f"it has {len(points)} vertices")

@@ -53,7 +53,14 @@ _CENTRE_LINE = re.compile(r"cent|dashdot|dash_dot|phantom|divide|acad_iso(0[4-68
 _DEEPEST = 32
 
 #: What malformed group codes make of an entity when it is used.
-MALFORMED: Final = (ArithmeticError, ValueError, TypeError, AttributeError, LookupError)
+MALFORMED: Final = (
+    ArithmeticError,
+    AssertionError,
+    AttributeError,
+    LookupError,
+    TypeError,
+    ValueError,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +132,10 @@ class _Walk:
     """One walk over a layout."""
 
     def __init__(self, doc: Any, path: str, layers: tuple[str, ...], hatches: bool) -> None:
+        from ezdxf.lldxf.const import DXFError
+
         self.doc = doc
+        self._broken = (*MALFORMED, DXFError)
         self.path = path
         self.patterns = layers
         self.hatches = hatches
@@ -175,7 +185,7 @@ class _Walk:
         origin = Origin(kind, given.get("handle") or "", printable(layer))
         try:
             curves = take(entity, within.frame, origin)
-        except MALFORMED as fault:
+        except self._broken as fault:
             at = _place(entity, within.frame)
             self.fault(origin, at, f"{kind} cannot be used: {printable(fault)}")
             return
@@ -220,19 +230,12 @@ class _Walk:
                 entry = self.doc.layers.get(name)
                 hidden = "frozen" if entry.is_frozen() else "off" if entry.is_off() else ""
                 known = _Layer(hidden, str(entry.dxf.get("linetype", "")).upper())
-            except (*MALFORMED, self.doc_error()):
+            except self._broken:
                 pass
             if key == "defpoints":
                 known = _Layer("not printed", known.line_type)
             self._layers[key] = known
         return known
-
-    @staticmethod
-    def doc_error() -> type[Exception]:
-        """Return the root of ezdxf's errors (imported late)."""
-        from ezdxf.lldxf.const import DXFError
-
-        return DXFError
 
     def _left_out(self, layer: str) -> str:
         """Return why a layer is left out; empty when it is not."""
@@ -287,7 +290,7 @@ class _Walk:
         line_type = self._line_type(insert.dxf.get("linetype", "BYLAYER"), layer, within)
         try:
             frames = list(insert_frames(insert))
-        except MALFORMED as fault:
+        except self._broken as fault:
             self.fault(origin, at, f"INSERT cannot be used: {printable(fault)}")
             return
         blocks = (*within.blocks, name.lower())

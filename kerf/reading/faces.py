@@ -20,7 +20,7 @@ import numpy as np
 from kerf.contour import Edge, Floats, Ints, Point
 from kerf.reading.drawing import Fault, FaultKind, Healed, Healing, Origin, Strand, place_text
 from kerf.reading.edges import Edges, Walk, ring_walks
-from kerf.tolerance import OVERSHOOT_SHARE
+from kerf.tolerance import CENTRE_MARK_OFF, CENTRE_MARK_REACH, OVERSHOOT_SHARE, TEE_SHARE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +96,7 @@ def walked(
             length = sum(web.edge(i).length_mm for i in tail)
             tip = _tip(web, tail, nodes)
             if len(tails) == 1 or length <= OVERSHOOT_SHARE * size:
-                if _touches(web, tip, inner, OVERSHOOT_SHARE * size / 100):
+                if _touches(web, tip, inner, TEE_SHARE * size):
                     faults.append(_tee(web, tip, tail[0]))
                     continue
                 healed.append(
@@ -225,11 +225,16 @@ def _centre_mark(
 
 
 def _aims(edge: Edge, centre: Point, radius_mm: float) -> bool:
-    """Return whether a line points at a circle's centre and reaches into the circle."""
+    """Return whether a line points at a circle's centre, reaches into it, and ends near it."""
     along = edge.tangent_at(0)
     x, y = centre.x - edge.start.x, centre.y - edge.start.y
     off = abs(along.x * y - along.y * x)
-    return off <= 1e-3 * radius_mm and edge.nearest(*centre)[1] < radius_mm
+    far = max(math.dist(edge.start, centre), math.dist(edge.end, centre))
+    return (
+        off <= CENTRE_MARK_OFF * radius_mm
+        and far <= CENTRE_MARK_REACH * radius_mm
+        and edge.nearest(*centre)[1] < radius_mm
+    )
 
 
 def _open_faults(web: _Web, ends: Sequence[tuple[int, int, float]]) -> list[Fault]:
