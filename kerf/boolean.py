@@ -130,11 +130,10 @@ def _bounds_result(
         beside: how far off the run to look, mm.
     """
     which, low, high = runs
-    leaves, _ = pieces.tangents()
     votes = np.zeros(len(which), dtype=np.int64)
     for look in _LOOKS:
         share = low + look * (high - low)
-        unit = leaves[which] * np.exp(1j * pieces.turn[which] * share)
+        unit = pieces.directions(which, share)
         z = pieces.at(which, share)
         if operation is _Operation.UNION:
             votes += winding(given, z - 1j * beside * unit) == 0
@@ -193,7 +192,7 @@ def winding(pieces: Pieces, z: Complexes) -> Indices:
         )
         up = (a.imag <= 0) & (b.imag > 0) & (side > 0)
         down = (a.imag > 0) & (b.imag <= 0) & (side < 0)
-        within = np.abs(z[i] - pieces.centre[j]) < pieces.radius[j]
+        within = pieces.off_circle(j, z[i]) < 0
         left = (pieces.turn[j] > 0) & within & (side <= 0)
         right = (pieces.turn[j] < 0) & within & (side > 0)
         turn = (

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from kerf.contour import Floats
-from kerf.pieces import Complexes, Flags, Indices, Pieces, _carrier_crossings, meeting
+from kerf.pieces import Complexes, Flags, Indices, Pieces, carrier_crossings, meeting
 
 
 def nearest_points(pieces: Pieces, which: Indices, z: Complexes) -> Complexes:
@@ -103,10 +103,10 @@ def crossing_pairs(a: Pieces, b: Pieces, tol: float) -> tuple[Indices, Indices, 
     Args:
         tol: how far beyond its ends a piece still counts, mm.
     """
-    both = _joined(a, b)
+    both = Pieces.joined(a, b)
     found = [(np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64), np.empty(0, complex))]
     for i, j in meeting(a.boxes(), b.boxes(), tol):
-        for one, other, at in _carrier_crossings(both, i, j + len(a), tol):
+        for one, other, at in carrier_crossings(both, i, j + len(a), tol):
             first, second = np.minimum(one, other), np.maximum(one, other)
             on = _on(both, first, at, tol) & _on(both, second, at, tol)
             found.append((first[on], second[on] - len(a), at[on]))
@@ -118,9 +118,3 @@ def _on(pieces: Pieces, which: Indices, z: Complexes, tol: float) -> Flags:
     share = pieces.share(which, z)
     out: Flags = np.abs(share - 0.5) * pieces.length[which] <= pieces.length[which] / 2 + tol
     return out
-
-
-def _joined(*parts: Pieces) -> Pieces:
-    """Return the pieces of several tables as one, in order."""
-    names = ("start", "end", "centre", "radius", "turn", "length")
-    return Pieces(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in names})

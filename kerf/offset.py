@@ -41,10 +41,10 @@ from kerf.pieces import (
     Flags,
     Indices,
     Pieces,
-    chord_tree,
     cross,
     following,
     meeting,
+    nearest_chord,
 )
 from kerf.proof import agrees_with_facets, faceted_loops, fuller
 from kerf.tolerance import RELATIVE_ROUNDING
@@ -178,7 +178,7 @@ class _Raw:
         asked = np.arange(len(z))
         if len(z) * len(which) > PLAIN_PAIRS and not len(self.corners):
             # The nearest of all chords settles it for lines, and for most buried points.
-            k = chord_tree(self.source).nearest(shapely.points(z.real, z.imag))
+            k = nearest_chord(self.source, z)
             best = self.source.distance(k, z, self.open_start, self.open_end)
             best[best > self.reach + beyond] = np.inf
             which = np.flatnonzero(self.source.turn)
@@ -202,9 +202,9 @@ class _Raw:
         if len(p) * len(self.source) <= PLAIN_PAIRS or len(self.corners):
             return np.zeros(len(p), dtype=bool)
         middle = p.at(every, np.full(len(p), 0.5))
-        k = chord_tree(self.source).nearest(shapely.points(middle.real, middle.imag))
+        k = nearest_chord(self.source, middle)
         leaves, _ = p.tangents()
-        convex = (self.source.turn[k] == 0) & (np.abs(p.turn) < 3)
+        convex: Flags = (self.source.turn[k] == 0) & (np.abs(p.turn) < 3)
         corner = p.start + leaves * p.radius * np.tan(np.where(convex, np.abs(p.turn), 0.0) / 2)
         for z in (p.start, p.end, corner):
             d = self.source.distance(k, z, self.open_start, self.open_end)
@@ -249,8 +249,8 @@ def _raw_curves(
     after = following(counts)
     before = np.empty_like(after)
     before[after] = np.arange(len(after))
-    leaves, arrives = source.tangents()
     n = len(source)
+    leaves, arrives = source.tangents()
 
     # Corner k is the start of edge k; t_in arrives there and t_out leaves.
     t_in, t_out = arrives[before], leaves
@@ -299,19 +299,13 @@ def _raw_curves(
         zero = np.zeros(len(ends_a))
         joints = Pieces.of(ends_a, ends_b, zero.astype(np.complex128), zero, zero)
         joint_loop = np.concatenate((loop_of[k], loop_of[k][mitred]))
-    pieces = Pieces(
-        **{
-            name: np.concatenate((getattr(moved, name)[kept], getattr(joints, name)))
-            for name in Pieces.__slots__
-        }
-    )
     return _Raw(
         source=source,
         source_loop=loop_of,
         reach=abs(d),
         open_start=open_start,
         open_end=open_end,
-        pieces=pieces,
+        pieces=Pieces.joined(moved.take(kept), joints),
         loop_of=np.concatenate((loop_of[kept], joint_loop)),
         corners=corners,
         sign=1 if d > 0 else -1,

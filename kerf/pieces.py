@@ -15,7 +15,6 @@ centre and the half chord. Source: any handbook of plane analytic geometry.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Self
@@ -25,7 +24,7 @@ import shapely
 from numpy.typing import NDArray
 
 from kerf.contour import Contour, Floats
-from kerf.tolerance import RELATIVE_ROUNDING, STRAIGHT_BULGE
+from kerf.tolerance import STRAIGHT_BULGE
 
 Complexes = NDArray[np.complex128]
 Indices = NDArray[np.int64]
@@ -54,11 +53,17 @@ def cross(a: Complexes, b: Complexes) -> Floats:
 class Pieces:
     """Directed lines and arcs.
 
+    An arc is held by its middle (apex) rather than its centre: with w from the apex to a
+    point, the point lies (|w|² + 2 r w·out) / (|w + r out| + r) off the circle, which keeps
+    its digits for an arc so flat that its centre is kilometres away.
+
     Args:
         start, end: ends, shape (n,), mm.
         centre: centres of arcs, shape (n,), mm; 0 for lines.
         radius: radii of arcs, shape (n,), mm; 0 for lines.
         turn: signed sweep, shape (n,), rad, counter-clockwise positive; 0 for lines.
+        apex: middles of arcs, shape (n,), mm; 0 for lines.
+        out: unit vectors from centre to apex, shape (n,); 0 for lines.
         length: shape (n,), mm.
     """
 
@@ -67,15 +72,34 @@ class Pieces:
     centre: Complexes
     radius: Floats
     turn: Floats
+    apex: Complexes
+    out: Complexes
     length: Floats
 
     @classmethod
     def of(
         cls, start: Complexes, end: Complexes, centre: Complexes, radius: Floats, turn: Floats
     ) -> Self:
-        """Return the pieces with their lengths."""
-        length = np.where(turn == 0.0, np.abs(end - start), radius * np.abs(turn))
-        return cls(start=start, end=end, centre=centre, radius=radius, turn=turn, length=length)
+        """Return the pieces with all that follows from their ends and circles."""
+        chord, middle = end - start, (start + end) / 2
+        size = np.abs(chord)
+        arc = turn != 0.0
+        # The chord gives the direction to the apex, or where it grows short the centre does.
+        major = np.abs(turn) > 4.0
+        out = np.where(major, centre - middle, -1j * np.sign(turn) * chord)
+        out = np.where(arc, out, 0) / np.where(arc & (out != 0), np.abs(out), 1.0)
+        sagitta = 2 * radius * np.sin(turn / 4) ** 2
+        apex = np.where(major, centre + radius * out, middle + sagitta * out)
+        return cls(
+            start=start,
+            end=end,
+            centre=centre,
+            radius=radius,
+            turn=turn,
+            apex=np.where(arc, apex, 0),
+            out=out,
+            length=np.where(arc, radius * np.abs(turn), size),
+        )
 
     @classmethod
     def of_loops(cls, loops: Iterable[Contour], origin: complex) -> tuple[Self, Indices]:
@@ -97,63 +121,90 @@ class Pieces:
         radius = np.where(arc, np.abs(chord) * (1 + safe * safe) / (4 * np.abs(safe)), 0.0)
         return cls.of(start, end, centre, radius, np.where(arc, 4 * np.arctan(safe), 0.0))
 
+    @classmethod
+    def joined(cls, *parts: Pieces) -> Self:
+        """Return the pieces of several tables as one, in order."""
+        return cls(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in cls.__slots__})
+
     def __len__(self) -> int:
         return len(self.start)
 
     def take(self, which: Indices | Flags) -> Pieces:
         """Return some of the pieces."""
-        return Pieces(
-            start=self.start[which],
-            end=self.end[which],
-            centre=self.centre[which],
-            radius=self.radius[which],
-            turn=self.turn[which],
-            length=self.length[which],
-        )
+        return Pieces(**{name: getattr(self, name)[which] for name in self.__slots__})
 
     def tangents(self) -> tuple[Complexes, Complexes]:
         """Return the unit directions of travel at the starts and at the ends."""
-        chord = self.end - self.start
-        chord = chord / np.abs(chord)
-        half = np.exp(0.5j * self.turn)
-        return chord / half, chord * half
+        every = np.arange(len(self))
+        return (
+            self.directions(every, np.zeros(len(self))),
+            self.directions(every, np.ones(len(self))),
+        )
+
+    def directions(self, which: Indices, share: Floats) -> Complexes:
+        """Return the unit directions of travel at some shares of the lengths of some pieces."""
+        turn = self.turn[which]
+        out = self.end[which] - self.start[which]
+        size = np.abs(out)
+        arc = np.flatnonzero(turn)
+        if len(arc):
+            angle = turn[arc] * (share[arc] - 0.5)
+            out[arc] = 1j * np.sign(turn[arc]) * self.out[which[arc]] * np.exp(1j * angle)
+            size[arc] = 1.0
+        return out / size
 
     def at(self, which: Indices, share: Floats) -> Complexes:
         """Return the points at some shares of the lengths of some pieces, mm."""
-        start, turn = self.start[which], self.turn[which]
-        out = start + share * (self.end[which] - start)
-        arc = np.flatnonzero(turn)
+        start = self.start[which]
+        z = start + share * (self.end[which] - start)
+        arc = np.flatnonzero(self.turn[which])
         if len(arc):
-            c = self.centre[which[arc]]
-            out[arc] = c + (start[arc] - c) * np.exp(1j * (turn[arc] * share[arc]))
-        return out
+            k = which[arc]
+            half = self.turn[k] * (share[arc] - 0.5) / 2
+            z[arc] = self.apex[k] + 2j * self.radius[k] * np.sin(half) * self.out[k] * np.exp(
+                1j * half
+            )
+        return z
 
     def share(self, which: Indices, z: Complexes) -> Floats:
         """Return the share of the length at which each point's foot on the carrier lies.
 
-        An arc's circle is cut open opposite its middle, so the share runs below 0 and above 1.
+        An arc's circle is cut open opposite its apex, so the share runs below 0 and above 1.
         """
-        start, turn = self.start[which], self.turn[which]
+        start = self.start[which]
         chord = self.end[which] - start
         with np.errstate(invalid="ignore", divide="ignore"):
             out = dot(z - start, chord) / dot(chord, chord)
-        arc = np.flatnonzero(turn)
+        arc = np.flatnonzero(self.turn[which])
         if len(arc):
-            c, sweep = self.centre[which[arc]], np.abs(turn[arc])
-            u = np.angle((z[arc] - c) * np.conj(start[arc] - c)) * np.sign(turn[arc])
-            out[arc] = np.where(u < sweep / 2 - math.pi, u + 2 * math.pi, u) / sweep
+            k = which[arc]
+            along, outward = self._about_centre(k, z[arc])
+            out[arc] = 0.5 + np.arctan2(along, outward) / np.abs(self.turn[k])
+        return out
+
+    def _about_centre(self, which: Indices, z: Complexes) -> tuple[Floats, Floats]:
+        """Return each point's place about the centre of an arc: along its apex's direction of
+        travel, and toward the apex, mm."""
+        w = (z - self.apex[which]) * np.conj(self.out[which])
+        return w.imag * np.sign(self.turn[which]), self.radius[which] + w.real
+
+    def off_circle(self, which: Indices, z: Complexes) -> Floats:
+        """Return how far each point lies outside the circle of an arc, mm."""
+        w = z - self.apex[which]
+        r = self.radius[which]
+        reach = np.abs(w + r * self.out[which])
+        out: Floats = (dot(w, w) + 2 * r * dot(w, self.out[which])) / (reach + r)
         return out
 
     def off(self, which: Indices, z: Complexes) -> Floats:
         """Return the distance from each point to the carrier (whole line or circle), mm."""
-        start, turn = self.start[which], self.turn[which]
+        start = self.start[which]
         chord = self.end[which] - start
         with np.errstate(invalid="ignore", divide="ignore"):
             out: Floats = np.abs(cross(chord, z - start)) / np.abs(chord)
-        arc = np.flatnonzero(turn)
+        arc = np.flatnonzero(self.turn[which])
         if len(arc):
-            k = which[arc]
-            out[arc] = np.abs(np.abs(z[arc] - self.centre[k]) - self.radius[k])
+            out[arc] = np.abs(self.off_circle(which[arc], z[arc]))
         return out
 
     def distance(
@@ -177,12 +228,9 @@ class Pieces:
         arc = np.flatnonzero(self.turn[which])
         if len(arc):
             k = which[arc]
-            u = z[arc] - self.centre[k]
-            reach = np.abs(u)
-            near[arc] = np.abs(reach - self.radius[k])
-            # The middle of the arc lies to the right of its chord when it turns left.
-            middle = chord[arc] * (-1j * np.sign(self.turn[k]))
-            inside[arc] = dot(u, middle) >= reach * np.abs(middle) * np.cos(self.turn[k] / 2)
+            near[arc] = np.abs(self.off_circle(k, z[arc]))
+            aside, outward = self._about_centre(k, z[arc])
+            inside[arc] = np.arctan2(np.abs(aside), outward) <= np.abs(self.turn[k]) / 2
         away = np.flatnonzero(~inside)
         if len(away):
             k = which[away]
@@ -206,8 +254,7 @@ class Pieces:
 
         No chord between neighbours is further than error from its arc, mm.
         """
-        step = 2 * np.arccos(1 - np.minimum(error / np.maximum(self.radius, error), 1.0))
-        step = np.maximum(step, 4 * math.sqrt(RELATIVE_ROUNDING))
+        step = 4 * np.arcsin(np.sqrt(np.minimum(error / np.maximum(2 * self.radius, error), 0.5)))
         counts = np.maximum(np.ceil(np.abs(self.turn) / np.minimum(step, 1.0)), 1).astype(np.int64)
         owner = np.repeat(np.arange(len(self)), counts)
         place = np.arange(len(owner)) - (np.cumsum(counts) - counts)[owner]
@@ -215,7 +262,7 @@ class Pieces:
 
     def boxes(self) -> Floats:
         """Return boxes that hold the pieces, shape (4, n): least x, y, greatest x, y."""
-        sagitta = self.radius * (1 - np.cos(self.turn / 2))
+        sagitta = 2 * self.radius * np.sin(self.turn / 4) ** 2
         return np.stack(
             (
                 np.minimum(self.start.real, self.end.real) - sagitta,
@@ -266,10 +313,13 @@ def meeting(a: Floats, b: Floats, reach: float) -> Iterator[tuple[Indices, Indic
         yield i + low, j
 
 
-def chord_tree(pieces: Pieces) -> shapely.STRtree:
-    """Return a tree of the pieces' chords."""
+def nearest_chord(pieces: Pieces, z: Complexes) -> Indices:
+    """Return for each point the piece whose chord is nearest."""
     ends = np.stack((pieces.start, pieces.end), axis=1)
-    return shapely.STRtree(shapely.linestrings(np.stack((ends.real, ends.imag), axis=-1)))
+    chords = np.asarray(shapely.linestrings(np.stack((ends.real, ends.imag), axis=-1)))
+    return np.asarray(
+        shapely.STRtree(chords).nearest(shapely.points(z.real, z.imag)), dtype=np.int64
+    )
 
 
 def _diagonals(boxes: Floats) -> NDArray[np.object_]:
@@ -300,7 +350,7 @@ def crossings(
     k, z, share = k[keep], z[keep], share[keep]
 
     # Places where both are crossed.
-    found = list(_carrier_crossings(pieces, i, j, tol))
+    found = list(carrier_crossings(pieces, i, j, tol))
     if not found:
         return k, share, z
     a, b, at = (np.concatenate(parts) for parts in zip(*found, strict=True))
@@ -314,7 +364,7 @@ def crossings(
     )
 
 
-def _carrier_crossings(
+def carrier_crossings(
     pieces: Pieces, i: Indices, j: Indices, tol: float
 ) -> Iterable[tuple[Indices, Indices, Complexes]]:
     """Yield pairs of pieces and a point where their carriers cross.
@@ -337,35 +387,48 @@ def _carrier_crossings(
         a = np.where(arc_i, j, i)[mixed]
         b = np.where(arc_i, i, j)[mixed]
         u = (pieces.end[a] - pieces.start[a]) / pieces.length[a]
-        c, r = pieces.centre[b], pieces.radius[b]
-        w = c - pieces.start[a]
-        side = cross(u, w)
-        h2 = (r - side) * (r + side)
-        touch = np.abs(r - np.abs(side)) <= tol
-        hit = touch | (h2 > 0)
-        half = np.sqrt(np.where(touch, 0.0, h2)[hit])
-        a, b, foot = a[hit], b[hit], (pieces.start[a] + u * dot(u, w))[hit]
-        yield a, b, foot - half * u[hit]
-        through = half > 0
-        yield a[through], b[through], (foot + half * u[hit])[through]
+        w = pieces.start[a] - pieces.apex[b]
+        yield from _line_circle(pieces, a, b, w - u * dot(u, w), u, tol)
 
     both = np.flatnonzero(arc_i & arc_j)
     if len(both):
         a, b = i[both], j[both]
-        w = pieces.centre[b] - pieces.centre[a]
-        d = np.abs(w)
-        r, s = pieces.radius[a], pieces.radius[b]
-        apart = d > 1e-13 * (r + s)
-        a, b, w, d, r, s = a[apart], b[apart], w[apart], d[apart], r[apart], s[apart]
-        along = (d + (r - s) * (r + s) / d) / 2
-        h2 = (r - along) * (r + along)
-        touch = np.minimum(np.abs(d - r - s), np.abs(d - np.abs(r - s))) <= tol
-        hit = touch | (h2 > 0)
-        half = np.sqrt(np.where(touch, 0.0, h2)[hit])
-        # A touch lies on the first circle; the foot may stand a trifle off it.
-        along = np.where(touch, np.copysign(r, along), along)[hit]
-        a, b, u = a[hit], b[hit], (w / d)[hit]
-        foot = pieces.centre[a] + u * along
-        yield a, b, foot - 1j * half * u
-        through = half > 0
-        yield a[through], b[through], (foot + 1j * half * u)[through]
+        # The circles' common chord, seen from the second's apex: w·G = K.
+        g = pieces.radius[b] * pieces.out[b]
+        h = pieces.radius[a] * pieces.out[a]
+        shift = pieces.apex[b] - pieces.apex[a]
+        G = g - h - shift
+        apart = np.abs(G) > 1e-13 * (pieces.radius[a] + pieces.radius[b])
+        a, b, h, shift, G = a[apart], b[apart], h[apart], shift[apart], G[apart]
+        K = (dot(shift, shift) + 2 * dot(shift, h)) / 2
+        yield from _line_circle(pieces, a, b, G * (K / dot(G, G)), 1j * G / np.abs(G), tol)
+
+
+def _line_circle(
+    pieces: Pieces, a: Indices, b: Indices, w: Complexes, u: Complexes, tol: float
+) -> Iterator[tuple[Indices, Indices, Complexes]]:
+    """Yield a, b and a point where the circle of arc b meets a line.
+
+    Args:
+        w: foot of the arc's apex on the line, seen from the apex.
+        u: unit direction of the line.
+    """
+    # |w + s u|² + 2 r (w + s u)·out = s² + 2 B s + C = 0, solved without cancelling.
+    g = pieces.radius[b] * pieces.out[b]
+    B = dot(u, g)
+    C = dot(w, w) + 2 * dot(w, g)
+    square = B * B - C
+    touch = np.abs(square) <= 2 * pieces.radius[b] * tol
+    hit = touch | (square > 0)
+    a, b, w, u, B, C, touch = a[hit], b[hit], w[hit], u[hit], B[hit], C[hit], touch[hit]
+    first = -B - np.copysign(np.sqrt(np.where(touch, 0.0, square[hit])), B)
+    yield a, b, pieces.apex[b] + (w + first * u)
+    through = ~touch & (first != 0)
+    a, b, w, u, s = (
+        a[through],
+        b[through],
+        w[through],
+        u[through],
+        (C / np.where(first == 0, 1, first))[through],
+    )
+    yield a, b, pieces.apex[b] + (w + s * u)
