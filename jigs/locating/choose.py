@@ -94,7 +94,8 @@ def choose_contacts(
         spacing_mm: least distance between two contacts, mm, >= 0.
         fixed: contacts the user has set, none to two; they keep their names and sources.
         frame: causes that move the whole guide.
-        one_push: ask for normals within a half plane, so that the part can be slid home.
+        one_push: ask for normals within a half plane, so that one straight push can slide the
+            part home; not asked where a fixed contact is a pin in a bore.
     Raises:
         InputError: three or more fixed contacts; a spacing below zero.
     """
@@ -112,11 +113,15 @@ def choose_contacts(
     ]
     contacts = [*offered, *fixed]
     faces = _faces(candidates, len(fixed))
-    field = _field(part, features, contacts, faces, frame, spacing_mm, one_push)
-    runs = runs_of(field) if not fixed and len(candidates) >= 3 else None
+    # A pin in a bore holds both ways: the part is dropped on it, not slid against it.
+    slid = one_push and not any(c.holds_both_ways for c in fixed)
+    if len(contacts) < 3:
+        return _nothing(part, candidates, 0, notes)
+    field = _field(part, features, contacts, faces, len(candidates), frame, spacing_mm, slid)
+    runs = None if fixed else runs_of(field)
     best = _search(field, len(candidates), len(fixed), None, runs)
     if not len(best.triples):
-        return _nothing(part, candidates, best, notes)
+        return _nothing(part, candidates, best.weighed, notes)
     taken = best.triples[_preferred(best.triples, candidates)]
     home = tuple(map(int, np.sort(field.faces[taken])))
     second = _search(field, len(candidates), len(fixed), Other(faces=home), runs)
@@ -175,6 +180,7 @@ def _field(
     features: tuple[Critical, ...],
     contacts: list[Contact],
     faces: Indices,
+    free: int,
     frame: tuple[FrameSource, ...],
     spacing_mm: float,
     one_push: bool,
@@ -211,6 +217,7 @@ def _field(
         constants=constants,
         tolerances=tolerances,
         spacing_mm=spacing_mm,
+        free=free,
         faces=faces,
         one_push=one_push,
     )
@@ -321,7 +328,7 @@ def _worst(
 
 
 def _nothing(
-    part: Part, candidates: tuple[Candidate, ...], search: Found, notes: list[Finding]
+    part: Part, candidates: tuple[Candidate, ...], weighed: int, notes: list[Finding]
 ) -> Choice:
     """Return the empty choice and why it is empty."""
     round_part = _is_round(candidates)
@@ -357,7 +364,7 @@ def _nothing(
         loss_mm=math.inf,
         proven=True,
         candidates=len(candidates),
-        weighed=search.weighed,
+        weighed=weighed,
         tied=0,
         findings=(*notes, finding),
     )

@@ -159,6 +159,40 @@ def clamp_places(
     return tuple(places)
 
 
+def clamp_directions(
+    contacts: Sequence[Contact], at: Point, *, friction: float = 0.0
+) -> tuple[float, float] | None:
+    """Return the directions in which a push at one point seats every contact.
+
+    Args:
+        contacts: three contacts that fix the part in the plane.
+        at: where the push acts, part coordinates, mm.
+        friction: coefficient at the contacts, >= 0.
+    Returns:
+        least and greatest angle of the push from x, counter-clockwise, rad; every direction
+        strictly between seats. None when no push at this point does.
+    Raises:
+        GeometryError: a negative coefficient, or contacts that do not fix the part.
+    """
+    corners = _corner_maps(contacts, friction)
+    if corners is None:
+        return None
+    # Each reaction is a · f for a push f here: the directions form a wedge of half planes.
+    rows = (corners @ np.array([[1.0, 0.0], [0.0, 1.0], [-at.y, at.x]])).reshape(-1, 2)
+    size = np.linalg.norm(rows, axis=1)
+    if np.any(size <= BALANCE_RELATIVE):
+        return None
+    angles = np.arctan2(rows[:, 1], rows[:, 0])
+    about = (angles - angles[0] + math.pi) % math.tau - math.pi
+    least = float(angles[0] + about.max() - math.pi / 2)
+    most = float(angles[0] + about.min() + math.pi / 2)
+    middle = (least + most) / 2
+    inside = rows @ np.array([math.cos(middle), math.sin(middle)])
+    if not most > least or not np.all(inside > BALANCE_RELATIVE * size):
+        return None
+    return least, most
+
+
 def clamp_force_range(
     contacts: Sequence[Contact],
     push: Push,

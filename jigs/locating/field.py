@@ -38,7 +38,8 @@ class Field:
         rows: what moves each feature, moments in the same unit, shape (r, 3).
         constants: what is added to each row's error whatever the layout, mm, shape (r,).
         tolerances: shape (r,), mm.
-        spacing_mm: least distance between two contacts.
+        spacing_mm: least distance between two contacts, of which at least one is free.
+        free: how many of the candidates are free; the rest, at the end, are fixed by the user.
         faces: number of the face each candidate lies on, >= 0, shape (n,).
         one_push: the three normals lie within a half plane, so that one straight push can
             drive the part against all three.
@@ -54,6 +55,7 @@ class Field:
     constants: Floats
     tolerances: Floats
     spacing_mm: float
+    free: int
     faces: Indices
     one_push: bool
 
@@ -73,7 +75,8 @@ def objective(field: Field, triples: Indices, *, ceiling: float = math.inf) -> F
     good = det > RANK_RELATIVE
     for a, b in ((i, j), (j, k), (k, i)):
         step = field.places[a] - field.places[b]
-        good &= step[:, 0] ** 2 + step[:, 1] ** 2 >= (field.spacing_mm * (1 - TIE_RELATIVE)) ** 2
+        apart = step[:, 0] ** 2 + step[:, 1] ** 2 >= (field.spacing_mm * (1 - TIE_RELATIVE)) ** 2
+        good &= apart | ((a >= field.free) & (b >= field.free))
     if field.one_push:
         good &= ~surrounds([(s, s) for s in sines], n, (j, k, i))
     left = np.flatnonzero(good)

@@ -329,6 +329,16 @@ def _check_critical(c: CriticalError) -> list[Finding]:
     if c.ok:
         return []
     reach = c.worst_mm + c.second_order_mm
+    if not math.isfinite(reach):
+        return [
+            _fail(
+                "location-unbounded",
+                f'feature "{c.name}"',
+                "the locators' errors are so large against the contacts' spread or the edge's "
+                "curvature that no bound can be given",
+                hint="spread the contacts, or lessen their errors",
+            )
+        ]
     over = reach > c.tolerance_mm
     lead = f", {c.shares[0][1]:.0%} of it from {c.shares[0][0]}" if c.shares else ""
     return [
