@@ -32,10 +32,12 @@ class Summit:
         point: shape (d,).
         at_box: whether the enclosing box, not a row, stops it (the programme is unbounded
             as far as the box shows).
+        rows: indices of the rows that hold it there, at most d.
     """
 
     point: Floats
     at_box: bool
+    rows: NDArray[np.intp]
 
 
 def summit(goal: Floats, rows: Floats, limits: Floats, box: Floats) -> Summit | None:
@@ -66,7 +68,8 @@ def summit(goal: Floats, rows: Floats, limits: Floats, box: Floats) -> Summit | 
         else:
             enter = int(np.argmax(excess > tolerance))
         if not excess[enter] > tolerance:
-            return Summit(point=x, at_box=bool(np.any((basis < 3 * d) & (shares > 1e-12))))
+            held = bool(np.any((basis < 3 * d) & (shares > 1e-12)))
+            return Summit(point=x, at_box=held, rows=basis[basis >= 3 * d] - 3 * d)
         weight = np.linalg.solve(active.T, rows[enter])
         with np.errstate(divide="ignore", invalid="ignore"):
             ratio = np.where(weight > 1e-12, shares / weight, np.inf)

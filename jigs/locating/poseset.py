@@ -23,9 +23,16 @@ from jigs.locating.meetings import Meetings
 from kerf.tolerance import COINCIDENT_MM, TOUCH_MM
 
 Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
+
+#: What is to be as great as can be: its value at a pose, and its gradient.
+Goal = Callable[[Floats], tuple[float, Floats]]
+
+#: Overlap from which a pair joins those that shape the set, mm: ten times what touching is.
+_JOINS_MM = 10 * TOUCH_MM
 
 #: Slices of the range of turn in the first pass, and in each refinement of a peak.
-_SLICES, _REFINED = 33, 7
+_SLICES, _REFINED = 17, 7
 
 #: Share of an extreme within which a second peak is refined as well.
 _RIVAL = 0.05
@@ -40,24 +47,36 @@ class Extremes:
             shape (n, 5), mm.
         ccw_rad, cw_rad: greatest turns.
         furthest_mm: bound on the displacement of any point of the part.
+        binding: indices of the pairs that shape the set.
+        pose: x, y, turn at the extremes; the exact ones in the order of ``along``, then the
+            turns.
     """
 
     along: Floats
     ccw_rad: float
     cw_rad: float
     furthest_mm: float
+    binding: Indices
+    pose: Floats
 
 
 def first_order_extremes(meetings: Meetings, points: Floats) -> Extremes | None:
     """Return the extremes of the polytope of first-order gaps, None when it is unbounded."""
-    gap, gradient = meetings.rows(0.0, 0.0, 0.0)
+    gap, gradient, pair = meetings.rows(0.0, 0.0, 0.0)
     lever = meetings.lever_mm
     rows = -gradient / (1.0, 1.0, lever)
     box = np.full(3, meetings.reach_mm)
 
+    binding: list[Indices] = []
+    poses: list[Floats] = []
+
     def furthest(goal: Floats) -> tuple[float, Floats] | None:
         best = summit(goal, rows, gap, box)
-        return None if best is None or best.at_box else (float(goal @ best.point), best.point)
+        if best is None or best.at_box:
+            return None
+        binding.append(pair[best.rows])
+        poses.append(best.point / (1.0, 1.0, lever))
+        return float(goal @ best.point), best.point
 
     turns = [furthest(np.array((0.0, 0.0, s))) for s in (1.0, -1.0)]
     if turns[0] is None or turns[1] is None:
@@ -85,7 +104,14 @@ def first_order_extremes(meetings: Meetings, points: Floats) -> Extremes | None:
                 moved = jacobian @ again[1]
     ccw, cw = turns[0][0] / lever, turns[1][0] / lever
     out = float(np.hypot(along[0, :2].max(), along[0, 2:4].max())) + lever * max(ccw, cw)
-    return Extremes(along=along, ccw_rad=ccw, cw_rad=cw, furthest_mm=out)
+    return Extremes(
+        along=along,
+        ccw_rad=ccw,
+        cw_rad=cw,
+        furthest_mm=out,
+        binding=np.unique(np.concatenate(binding)),
+        pose=np.array(poses),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,7 +184,7 @@ def _line_crossings(meetings: Meetings, turns: Floats) -> list[Floats]:
 
 def _disc_crossings(meetings: Meetings, turns: Floats, points: Floats) -> list[Floats]:
     """Return where a round gap closes together with another, and extremes of discs."""
-    c = meetings.circles
+    c = meetings.circles[meetings.circles[:, 4] > 0.0]
     if not len(c):
         return []
     cos, sin = np.cos(turns)[:, None], np.sin(turns)[:, None]
@@ -219,71 +245,98 @@ def _either_side(
 
 
 def exact_extremes(meetings: Meetings, points: Floats, guess: Extremes) -> Extremes | None:
-    """Return the exact extremes of the pose set, None when it runs out of reach."""
-    limits = _turn_limits(meetings, points, max(guess.ccw_rad, guess.cw_rad))
-    if limits is None:
+    """Return the exact extremes of the pose set, None when it runs out of reach.
+
+    Few of the pairs ever bind. The set is solved for a few of them, its extreme poses
+    are tried against all, and the pair each fouls worst joins in: the extremes only shrink,
+    and are exact once they foul nothing.
+    """
+    chosen = np.union1d(guess.binding, _fouled(meetings, guess.pose))
+    while True:
+        found, poses, turns = _extreme_poses(meetings.only(chosen), points, guess)
+        fouled = _fouled(meetings, poses)
+        if np.isin(fouled, chosen).all():
+            break
+        chosen = np.union1d(chosen, fouled)
+    far = np.abs(np.vstack((found.pose, poses))).max(axis=0)
+    furthest = float(np.hypot(far[0], far[1]) + meetings.lever_mm * far[2])
+    if max(far[0], far[1], meetings.lever_mm * far[2]) >= meetings.reach_mm * 0.999:
         return None
-    low, high = limits
-    turns = np.unique(np.concatenate((np.linspace(low, high, _SLICES), (0.0,))))
-    found = sliced(meetings, turns, points)
-    if not len(found.pose):
-        return None
-    step = (high - low) / (_SLICES - 1)
+    reached = travels(poses[:-2], points).reshape(len(points), 5, len(points), 5)
+    along = np.array([[reached[i, k, i, k] for k in range(5)] for i in range(len(points))])
+    return Extremes(
+        along=np.maximum(along, 0.0),
+        ccw_rad=turns[1],
+        cw_rad=-turns[0],
+        furthest_mm=furthest,
+        binding=chosen,
+        pose=poses,
+    )
+
+
+def _fouled(meetings: Meetings, poses: Floats) -> Indices:
+    """Return the pairs that some pose fouls worst."""
+    gap, zone = meetings.gaps(poses[:, 0], poses[:, 1], poses[:, 2])
+    overlap = np.where(zone, -gap, -np.inf)
+    out: Indices = np.unique(overlap.argmax(axis=1)[overlap.max(axis=1) > _JOINS_MM])
+    return out
+
+
+def _extreme_poses(
+    meetings: Meetings, points: Floats, guess: Extremes
+) -> tuple[Slices, Floats, tuple[float, float]]:
+    """Return slices of the pose set, the pose at the top of every goal, and the turn's limits.
+
+    The tops stand point by point (+x, −x, +y, −y, magnitude), then the two turns.
+    """
+    low, high = _turn_limits(meetings, points, max(guess.ccw_rad, guess.cw_rad))
+    found = sliced(meetings, np.unique((*np.linspace(low[2], high[2], _SLICES), 0.0)), points)
+    step = (high[2] - low[2]) / (_SLICES - 1)
     for _ in range(2):
         at = _peaks(found) + step * np.linspace(-1.0, 1.0, _REFINED)[:, None]
-        more = sliced(meetings, np.unique(np.clip(at, low, high)), points)
+        more = sliced(meetings, np.unique(np.clip(at, low[2], high[2])), points)
         found = Slices(
             pose=np.vstack((found.pose, more.pose)), moved=np.vstack((found.moved, more.moved))
         )
         step *= 2 / (_REFINED - 1)
-    far = np.abs(found.pose).max(axis=0)
-    furthest = float(np.hypot(far[0], far[1]) + meetings.lever_mm * far[2])
-    if float(far[:2].max()) >= meetings.reach_mm * 0.999:
-        return None
-    along = np.maximum(found.moved.max(axis=0), 0.0)
-    for i, point in enumerate(points):
-        for k in range(5):
-            start = found.pose[int(np.argmax(found.moved[:, i, k]))]
-            top = _climbed(meetings, start, _goal(point, k))
-            along[i, k] = max(along[i, k], float(travels(top[None], point[None])[0, 0, k]))
-    return Extremes(along=along, ccw_rad=high, cw_rad=-low, furthest_mm=furthest)
+    poses = [
+        _climbed(meetings, found.pose[int(np.argmax(found.moved[:, i, k]))], _travelling(point, k))
+        for i, point in enumerate(points)
+        for k in range(5)
+    ]
+    return found, np.vstack((*poses, high, low)), (min(0.0, low[2]), max(0.0, high[2]))
 
 
-def _turn_limits(
-    meetings: Meetings, points: Floats, guess_rad: float
-) -> tuple[float, float] | None:
-    """Return the least and greatest turn, rad; None when one lies out of reach."""
+def _turn_limits(meetings: Meetings, points: Floats, guess_rad: float) -> tuple[Floats, Floats]:
+    """Return the poses of least and of greatest turn, no turn beyond what is in reach."""
     most = meetings.reach_mm / meetings.lever_mm
     span = min(most, 1.3 * guess_rad + 8 * TOUCH_MM / meetings.lever_mm)
     while True:
         grid = np.linspace(-span, span, 17)
         taken = np.isin(grid, sliced(meetings, grid, points[:1]).pose[:, 2])
-        if not taken[8]:
-            return None
-        if not (taken[0] or taken[-1]):
+        if span >= most or not (taken[0] or taken[-1]):
             break
-        if span >= most:
-            return None
         span = min(most, 1.6 * span)
     ends = []
-    for side in (1, -1):
-        last = grid[8 + side * (int(np.argmin(taken[8::side])) - 1)]
+    for side in (-1, 1):
+        own = taken[8::side]
+        last = grid[8 + side * (8 if own.all() else int(np.argmin(own)) - 1)]
         step = side * span / 8
         for _ in range(2):
-            trial = last + step * np.linspace(0.0, 1.0, 8)
+            trial = np.clip(last + step * np.linspace(0.0, 1.0, 8), -most, most)
             trial[0] = last  # to the bit: it is known to hold a pose
             poses = sliced(meetings, trial, points[:1]).pose
             inside = np.isin(trial, poses[:, 2])
-            last = trial[7 if inside.all() else int(np.argmin(inside)) - 1]
+            last = trial[7 if inside.all() else max(0, int(np.argmin(inside)) - 1)]
             step /= 7
-        start = poses[poses[:, 2] == last][0]
-        ends.append(float(_climbed(meetings, start, _turning(float(side)))[2]))
-    return min(0.0, ends[1]), max(0.0, ends[0])
+        start = poses[np.argmin(np.abs(poses[:, 2] - last))] if len(poses) else np.zeros(3)
+        ends.append(_climbed(meetings, start, _turning(float(side))))
+    return ends[0], ends[1]
 
 
-def _turning(side: float) -> Callable[[Floats], Floats]:
-    """Return the gradient, by pose, of the turn to one side."""
-    return lambda pose: np.array((0.0, 0.0, side))
+def _turning(side: float) -> Goal:
+    """Return the turn to one side as a goal."""
+    return lambda pose: (side * float(pose[2]), np.array((0.0, 0.0, side)))
 
 
 def _peaks(found: Slices) -> Floats:
@@ -299,38 +352,38 @@ def _peaks(found: Slices) -> Floats:
     return out
 
 
-def _goal(point: Floats, kind: int) -> Callable[[Floats], Floats]:
-    """Return the gradient, by pose, of a point's travel along +x, −x, +y, −y or in magnitude."""
+def _travelling(point: Floats, kind: int) -> Goal:
+    """Return a point's travel along +x, −x, +y, −y or in magnitude as a goal."""
 
-    def gradient(pose: Floats) -> Floats:
+    def goal(pose: Floats) -> tuple[float, Floats]:
+        moved = travels(pose[None], point[None])[0, 0]
         cos, sin = math.cos(pose[2]), math.sin(pose[2])
         spin = np.array((-sin * point[0] - cos * point[1], cos * point[0] - sin * point[1]))
         if kind < 4:
             u = np.array(((1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0))[kind])
         else:
-            moved = travels(pose[None], point[None])[0, 0]
             u = np.array((moved[0], moved[2])) / max(float(moved[4]), 1e-300)
-        return np.array((u[0], u[1], u @ spin))
+        return float(moved[kind]), np.array((u[0], u[1], u @ spin))
 
-    return gradient
+    return goal
 
 
-def _climbed(meetings: Meetings, start: Floats, goal: Callable[[Floats], Floats]) -> Floats:
+def _climbed(meetings: Meetings, start: Floats, goal: Goal) -> Floats:
     """Return the pose at the top of the goal near ``start``, by sequential linear programmes.
 
     At a corner of three gaps this is Newton's method and ends at rounding error. On a smooth
-    top the trust region shrinks. A pose that fouls in the end is not taken.
+    top the trust region shrinks. A pose that fouls in the end, or lies lower, is not taken.
     """
     scale = np.array((1.0, 1.0, meetings.lever_mm))
     trust = meetings.reach_mm / 8
     pose = start.copy()
-    gap, gradient = meetings.rows(*pose)
+    gap, gradient, _ = meetings.rows(*pose)
     for turn in range(60):
-        best = summit(goal(pose) / scale, -gradient / scale, gap, np.full(3, trust))
+        best = summit(goal(pose)[1] / scale, -gradient / scale, gap, np.full(3, trust))
         if best is None:
             return start
         trial = pose + best.point / scale
-        trial_gap, trial_gradient = meetings.rows(*trial)
+        trial_gap, trial_gradient, _ = meetings.rows(*trial)
         size = float(np.abs(best.point).max())
         if float(trial_gap.min(initial=0.0)) >= -size / 8 - TOUCH_MM / 1000:
             pose, gap, gradient = trial, trial_gap, trial_gradient
@@ -342,4 +395,4 @@ def _climbed(meetings: Meetings, start: Floats, goal: Callable[[Floats], Floats]
             trust = size / 4
     x, y, angle = pose[:, None]
     good = meetings.admissible(x, y, angle, tolerance_mm=TOUCH_MM / 100)
-    return pose if len(good) else start
+    return pose if len(good) and goal(pose)[0] >= goal(start)[0] - _JOINS_MM else start

@@ -19,7 +19,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from jigs.locating.meetings import Meetings
+from jigs.locating.meetings import Bodies
 from jigs.locating.poseset import (
     Extremes,
     exact_extremes,
@@ -200,8 +200,9 @@ def slack(part: Region, pocket_void: Region, features: tuple[Critical, ...] = ()
     points = np.array([(0.0, 0.0), *((f.at.x - centre.x, f.at.y - centre.y) for f in features)])
     most = max(box.width, box.height) / 2
     reach = max(most / 500, 4 * TOUCH_FOUL_MM)
+    bodies = Bodies.of(part, pocket_void, origin=centre)
     while True:
-        meetings = Meetings.between(part, pocket_void, origin=centre, reach_mm=reach)
+        meetings = bodies.within(reach)
         linear = first_order_extremes(meetings, points)
         if linear is not None and linear.furthest_mm * 1.5 <= reach:
             exact = exact_extremes(meetings, points, linear)
@@ -338,8 +339,9 @@ def _round_slack(
     most = max(box.width, box.height) / 2
     reach = 4 * TOUCH_FOUL_MM
     point = np.zeros((1, 2))
+    bodies = Bodies.of(part, void, origin=centre)
     while reach < most:
-        meetings = Meetings.between(part, void, origin=centre, reach_mm=reach)
+        meetings = bodies.within(reach)
         pose = sliced(meetings, np.zeros(1), point).pose
         if meetings.count and len(pose) and np.abs(pose[:, :2]).max() < 0.9 * reach:
             break
