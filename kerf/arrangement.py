@@ -23,6 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerf.contour import Contour, Floats, Region, Vertex
+from kerf.errors import GeometryError
 from kerf.pieces import (
     Complexes,
     Flags,
@@ -34,7 +35,7 @@ from kerf.pieces import (
     meeting,
     sums,
 )
-from kerf.tolerance import COINCIDENT_MM
+from kerf.tolerance import COINCIDENT_MM, RELATIVE_ROUNDING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -398,3 +399,27 @@ def regions_of(loops: list[Loop]) -> tuple[Region, ...] | None:
         Region(outer=outer.contour, holes=tuple(within))
         for outer, within in zip(outers, holes, strict=True)
     )
+
+
+def without_doubled_edges(region: Region) -> Region:
+    """Return the region without spikes and slits of no width: edges that it runs both ways.
+
+    Raises:
+        GeometryError: its loops cross themselves or each other.
+    """
+    origin = complex(*region.bounds().centre)
+    pieces, _ = Pieces.of_loops(region.loops(), origin)
+    tol = RELATIVE_ROUNDING * (float(np.abs(pieces.boxes()).max()) + abs(origin))
+    bits = _without_dead_ends(uncovered(split(pieces, tol), tol))
+    busy = np.flatnonzero(np.bincount(bits.first, minlength=len(bits.node)) > 1)
+    if len(busy):
+        at = bits.node[busy[0]] + origin
+        raise GeometryError(
+            f"the outline crosses or touches itself at ({at.real:.6g}, {at.imag:.6g}) mm",
+            hint="mend the drawing there",
+        )
+    joined = joined_loops(bits, tol, origin)
+    regions = regions_of(joined) if joined else None
+    if regions is None or len(regions) != 1:
+        raise GeometryError("the outline runs over itself and encloses nothing")
+    return regions[0]

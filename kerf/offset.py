@@ -7,6 +7,8 @@ every point of the curves is |d| from its own foot, so a nearer foot means that 
 That one test decides merges, splits, closing holes and overrun corners alike; there is no
 case for each. The bits left over close into loops.
 
+Spikes and slits of no width are no material and no gap: they are taken out first.
+
 A hollow arc of radius r <= |d| leaves no curve: all it could bound is nearer to its ends.
 Edges that meet in a turn too small to matter are moved to one common point, so that tangent
 joints do not breed slivers. Features that close exactly are closed.
@@ -32,7 +34,7 @@ from enum import StrEnum
 import numpy as np
 import shapely
 
-from kerf.arrangement import Loop, joined_loops, regions_of, split
+from kerf.arrangement import Loop, joined_loops, regions_of, split, without_doubled_edges
 from kerf.contour import Floats, Region
 from kerf.errors import GeometryError
 from kerf.pieces import (
@@ -42,6 +44,7 @@ from kerf.pieces import (
     Indices,
     Pieces,
     cross,
+    dot,
     following,
     meeting,
     nearest_chord,
@@ -98,7 +101,8 @@ def offset(
         limit: a mitre's tip lies at most limit × |distance| from its corner, >= 1; a sharper
             corner is bevelled.
     Raises:
-        GeometryError: the distance is not a finite number, or the limit is below 1.
+        GeometryError: the distance is not a finite number, the limit is below 1, or the
+            region's loops cross (found only where that keeps the result from being proven).
         OffsetUnproven: no result could be proven.
     """
     if not math.isfinite(distance_mm):
@@ -107,6 +111,33 @@ def offset(
         raise GeometryError(f"a mitre limit is at least 1, not {limit:.4g}")
     if distance_mm == 0.0:
         return Offset(regions=(region,), outcome=OffsetOutcome.WHOLE)
+    if _doubles_back(region):
+        region = without_doubled_edges(region)
+    found = _proven_offset(region, distance_mm, joint, limit)
+    if found is None:
+        found = _proven_offset(without_doubled_edges(region), distance_mm, joint, limit)
+    if found is None:
+        raise OffsetUnproven(
+            f"the offset of a region of {sum(len(c.vertices) for c in region.loops())} edges "
+            f"by {distance_mm:.6g} mm could not be proven right",
+            hint="change the distance by a micrometre, or simplify the outline",
+        )
+    return found
+
+
+def _doubles_back(region: Region) -> bool:
+    """Return whether a straight edge runs back along the one before it."""
+    pieces, loop_of = Pieces.of_loops(region.loops(), 0j)
+    chord = pieces.end - pieces.start
+    after = chord[following(np.bincount(loop_of))]
+    back = (np.abs(cross(chord, after)) <= -RELATIVE_ROUNDING * dot(chord, after)) & (
+        pieces.turn == 0
+    )
+    return bool(back.any())
+
+
+def _proven_offset(region: Region, d: float, joint: Joint, limit: float) -> Offset | None:
+    """Return the offset by d, mm, or None where no tolerance gives one that can be proven."""
     corner = region.outer.array()[:, :2]
     low, high = corner.min(axis=0), corner.max(axis=0)
     origin = complex(*((low + high) / 2))
@@ -114,12 +145,12 @@ def offset(
     # Boxes are a little loose about arcs: none smaller is left standing by this.
     boxes = source.boxes()
     width, height = boxes[2:].max(axis=1) - boxes[:2].min(axis=1)
-    if -2 * distance_mm > min(width, height):
+    if -2 * d > min(width, height):
         return Offset(regions=(), outcome=OffsetOutcome.VANISHED)
-    size = max(width, height) / 2 + abs(distance_mm) + abs(origin)
+    size = max(width, height) / 2 + abs(d) + abs(origin)
     for factor in _LADDER:
         tol = factor * RELATIVE_ROUNDING * size
-        raw = _raw_curves(source, loop_of, distance_mm, joint, limit, tol)
+        raw = _raw_curves(source, loop_of, d, joint, limit, tol)
         raw = raw.without(raw.swallows(tol))
         bits = split(raw.pieces, tol)
         bits = bits.take(~raw.buries(bits.middle, tol))
@@ -129,12 +160,7 @@ def offset(
         regions = regions_of(loops)
         if regions is not None and _proven(raw, loops, origin, size):
             return Offset(regions=regions, outcome=_outcome(region, regions, loops, raw.loop_of))
-    raise OffsetUnproven(
-        f"the offset of a region of {len(source)} edges by {distance_mm:.6g} mm "
-        "could not be proven right",
-        hint="check the outline for edges that cross or run over each other, "
-        "or change the distance by a micrometre",
-    )
+    return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

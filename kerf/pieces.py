@@ -86,8 +86,9 @@ class Pieces:
         arc = turn != 0.0
         # The chord gives the direction to the apex, or where it grows short the centre does.
         major = np.abs(turn) > 4.0
-        out = np.where(major, centre - middle, -1j * np.sign(turn) * chord)
-        out = np.where(arc, out, 0) / np.where(arc & (out != 0), np.abs(out), 1.0)
+        way: Complexes = np.where(major, centre - middle, -1j * np.sign(turn) * chord)
+        reach = np.abs(way)
+        out: Complexes = np.where(arc, way, 0j) / np.where(arc & (reach > 0), reach, 1.0)
         sagitta = 2 * radius * np.sin(turn / 4) ** 2
         apex = np.where(major, centre + radius * out, middle + sagitta * out)
         return cls(
