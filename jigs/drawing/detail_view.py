@@ -98,10 +98,11 @@ def small_features(
     radii: set[float] = set()
     for edge in sorted(arcs, key=lambda e: (round(e.radius_mm, 6), e.start)):
         key = round(edge.radius_mm, 3)
-        if key in radii or len(details) == most:
+        middle = edge.point_at(0.5)
+        shown = any(math.dist(middle, d.at) < d.radius_mm for d in details)
+        if key in radii or shown or len(details) == most:
             continue
         radii.add(key)
-        middle = edge.point_at(0.5)
         details.append(
             Detail(
                 letter=chr(ord("P") + len(details)),

@@ -1,23 +1,35 @@
-"""A figure as PNG, rasterised by the library that sets the set-up sheet: one dependency less."""
+"""A figure as PNG, for a preview: drawn by typst, which is already at hand for the sheet."""
 
 from __future__ import annotations
-
-from typing import Any
 
 from jigs.drawing.scene import Figure
 from jigs.drawing.svg import svg
 
+#: Dots an inch of a preview.
+PREVIEW_PPI = 150.0
 
-def png_bytes(figure: Figure, *, dots_per_inch: float = 150.0) -> bytes:
-    """Return the figure as a PNG picture on white."""
+
+def png_bytes(figure: Figure, *, ppi: float = PREVIEW_PPI) -> bytes:
+    """Return the figure as PNG on white, the same bytes for the same figure.
+
+    Args:
+        figure: what is drawn.
+        ppi: dots an inch on paper, > 0.
+    """
     import typst
 
-    page = (
-        f"#set page(width: {figure.width_mm:.3f}mm, height: {figure.height_mm:.3f}mm, "
-        "margin: 0mm, fill: white)\n"
-        '#image("figure.svg", width: 100%, height: 100%)\n'
+    width, height = figure.width_mm, figure.height_mm
+    source = (
+        f"#set page(width: {width:.3f}mm, height: {height:.3f}mm, margin: 0mm, fill: white)\n"
+        '#image(bytes(sys.inputs.svg), format: "svg", width: 100%)'
     )
-    # The binding takes a table of files, which its type stubs do not say.
-    files: Any = {"main.typ": page.encode(), "figure.svg": svg(figure).encode()}
-    picture: Any = typst.compile(files, format="png", ppi=dots_per_inch, ignore_system_fonts=True)
-    return bytes(picture)
+    made = typst.compile(
+        source.encode(),
+        ignore_system_fonts=True,
+        format="png",
+        ppi=ppi,
+        sys_inputs={"svg": svg(figure)},
+        timestamp=0,
+    )
+    assert isinstance(made, bytes)
+    return made

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import io
 import math
 import random
 import re
 import xml.etree.ElementTree as ET
 
 import pytest
+from PIL import Image
 
 from jigs.drawing.board import Board
+from jigs.drawing.budget_view import Budget, budget_figure
 from jigs.drawing.check_view import check_figure
 from jigs.drawing.detail_view import detail_figure, small_features
 from jigs.drawing.dimensions import dimension
 from jigs.drawing.labels import label
+from jigs.drawing.png import png_bytes
 from jigs.drawing.scene import (
     PART,
     PLATE,
@@ -312,3 +316,38 @@ def test_small_features_get_a_window_with_their_radius() -> None:
     words = [t.text for t in figure.texts()]
     assert "R 1.500 mm" in words
     assert any(word.startswith("DETAIL P") for word in words)
+
+
+def test_png_is_as_large_as_the_figure_and_repeats() -> None:
+    figure = setup_figure(random_view(2))
+    made = png_bytes(figure, ppi=100)
+    assert made == png_bytes(figure, ppi=100)
+    image = Image.open(io.BytesIO(made))
+    assert image.width == pytest.approx(figure.width_mm / 25.4 * 100, abs=1.5)
+    assert image.height == pytest.approx(figure.height_mm / 25.4 * 100, abs=1.5)
+    dark = sum(1 for value in image.convert("L").resize((200, 200)).getdata() if value < 200)
+    assert dark > 200
+
+
+def test_budget_bars_tell_worst_limit_and_causes() -> None:
+    budgets = (
+        Budget(
+            name="bore A",
+            worst_mm=0.05,
+            limit_mm=0.1,
+            shares=(("kerf", 0.6), ("pick-up", 0.3), ("part edge", 0.1)),
+        ),
+        Budget(name="bore B", worst_mm=0.2, limit_mm=0.1, shares=(("kerf", 1.0),)),
+    )
+    figure = budget_figure(budgets)
+    assert overlaps(figure) == ()
+    words = [t.text for t in figure.texts()]
+    assert words[0] == "bore A: worst ±0.050 mm, within the ±0.100 mm that location may use"
+    assert words[1] == "kerf 60%   pick-up 30%   part edge 10%"
+    assert "OVER" in words[2]
+    filled = [c for c in figure.lines() if c.fill is not None]
+    widths = [c.bounds().width for c in filled]
+    # 2 : 1 over its limit, bore B's bar is four times as long as bore A's.
+    assert widths[3] == pytest.approx(4 * sum(widths[:3]))
+    assert widths[0] == pytest.approx(2 * widths[1])
+    assert filled[3].bounds().x_max <= figure.width_mm

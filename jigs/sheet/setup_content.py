@@ -1,0 +1,318 @@
+"""From a worked-out set-up to what its sheet says.
+
+The picture comes first and largest, then how zero is set (``datum_content``), then job and
+guide, what to measure, what location can cost, findings and cautions.
+
+What is not known is either a line to fill in by hand (machine, program, readings) or is not
+mentioned; nothing is made up.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from jigs import quantity
+from jigs.drawing.budget_view import Budget, budget_figure
+from jigs.drawing.check_view import check_figure
+from jigs.drawing.detail_view import detail_figure, small_features
+from jigs.drawing.setup_view import Detail, SetupView, Spot, setup_figure
+from jigs.finding import Severity
+from jigs.locating.contacts import ContactKind
+from jigs.plan import Plan, PlannedSetup
+from jigs.setup import Flip
+from jigs.sheet.content import (
+    PAPERS,
+    Block,
+    Field,
+    Fields,
+    Grid,
+    Lines,
+    Notice,
+    Notices,
+    Picture,
+    Section,
+    SheetContent,
+    paper_width_mm,
+)
+from jigs.sheet.datum_content import datum_section, offset_lines_section, square_section
+from jigs.version import VERSION
+from kerf.contour import Region, Transform, Vector
+
+#: Height of the first picture on paper, mm: half a page.
+PICTURE_MM: Final = 120.0
+
+_PLASTIC = (
+    "Laser: cut only sheet you know. Never PVC or vinyl, PTFE, ABS, polycarbonate over 1 mm, or "
+    "an unknown plastic. Never unattended; extraction on, extinguisher at hand.",
+    "The guide locates the part; it does not hold it against cutting forces unless this sheet "
+    "says so. Clamp or bond the part, and prove the first pass clear of guide and clamps.",
+    "Plastic grows by about 0.08 mm a metre for each °C. Let guide, part and machine come to one "
+    "temperature before the offsets are set.",
+    "Local codes, makers' data sheets and licensed practice come before this sheet.",
+)
+
+
+def sheet_content(
+    plan: Plan,
+    index: int,
+    *,
+    record_sha256: str = "",
+    offset_lines: bool = False,
+    paper: str = "",
+) -> SheetContent:
+    """Return what the sheet of one set-up says.
+
+    Args:
+        plan: the worked-out job.
+        index: which set-up, from 0.
+        record_sha256: hash of the record, for the QR code; empty leaves the code out.
+        offset_lines: whether RS-274 lines for the work offset are printed.
+        paper: "a4" or "us-letter"; the shop's when empty.
+    """
+    planned, job = plan.setups[index], plan.job
+    paper = paper or job.shop.paper
+    width_mm = paper_width_mm(paper)
+    view = setup_view(planned, plan)
+    sections = (
+        Section(
+            key="picture",
+            heading="",
+            blocks=(
+                Picture(figures=(setup_figure(view, width_mm=width_mm, height_mm=PICTURE_MM),)),
+            ),
+        ),
+        datum_section(planned, plan),
+        square_section(planned, plan),
+        offset_lines_section(planned, job.units) if offset_lines else None,
+        _job_section(planned, plan),
+        _check_section(planned, job.units, width_mm),
+        _detail_section(view),
+        _first_piece_section(planned, plan),
+        _budget_section(planned, job.units, width_mm),
+        _finding_section(planned),
+        Section(
+            key="cautions",
+            heading="Cautions",
+            blocks=(Notices(notices=tuple(Notice(weight="CAUTION", text=t) for t in _PLASTIC)),),
+        ),
+        _sign_off_section(),
+    )
+    name, count = planned.setup.name, len(plan.setups)
+    code = f"JOB {job.number} REV {job.revision} OP {name} RECORD {record_sha256}"
+    record = f" · record {record_sha256[:12]}" if record_sha256 else ""
+    return SheetContent(
+        title=f"{job.number} {job.name}",
+        subtitle=f"rev {job.revision} · {name}, {index + 1} of {count}",
+        footer=f"Job {job.number} rev {job.revision} · {name}{record} · jigs {VERSION}",
+        paper=paper,
+        units={"mm": "mm", "inch": "inches"}[job.units],
+        code=code if record_sha256 else "",
+        sections=tuple(s for s in sections if s is not None),
+    )
+
+
+def setup_view(planned: PlannedSetup, plan: Plan) -> SetupView:
+    """Return what the picture of a set-up shows, in its first plate's coordinates."""
+    guide, setup, part = planned.guide, planned.setup, plan.job.part
+    first = guide.plates[0]
+    lay = first.to_part.inverse()
+    # Other plates come into the first one's sheet through the part.
+    plates = tuple(p.region.transformed(p.to_part.then(lay)) for p in guide.plates)
+    over = {Flip.NONE: None, Flip.X: Vector(1.0, 0.0), Flip.Y: Vector(0.0, 1.0)}[setup.flip]
+    return SetupView(
+        title=f"{plan.job.name}, {setup.name}: where zero is",
+        plane=guide.plane,
+        plates=plates,
+        part=part.region.transformed(lay),
+        zero=planned.zero,
+        work_offset=setup.work_offset,
+        faces=tuple(f for f in guide.faces if f.plate == first.name),
+        datums=guide.datums,
+        contacts=tuple(
+            Spot(name=c.name, at=lay.point(*c.at), normal=_turned(lay, c.normal))
+            for c in guide.contacts
+            if c.kind is ContactKind.WALL
+        ),
+        features=tuple(Spot(name=c.name, at=lay.point(*c.at)) for c in part.critical),
+        flip_axis=_turned(lay, over) if over is not None else None,
+        details=_details(plates),
+        units=plan.job.units,
+    )
+
+
+def _details(plates: tuple[Region, ...]) -> tuple[Detail, ...]:
+    """Return windows on what the first picture draws too small to see."""
+    boxes = [region.bounds() for region in plates]
+    scale = 0.6 * min(
+        min(PAPERS.values()) / max(b.width for b in boxes),
+        PICTURE_MM / max(b.height for b in boxes),
+    )
+    return small_features(plates, paper_scale=scale)
+
+
+def _turned(by: Transform, direction: Vector) -> Vector:
+    """Return a unit direction after a rigid map."""
+    moved = by.vector(*direction)
+    size = math.hypot(*moved)
+    return Vector(moved.x / size, moved.y / size)
+
+
+def _job_section(planned: PlannedSetup, plan: Plan) -> Section:
+    """Return job, material, guide and the lines to fill in by hand."""
+    job, guide, setup, units = plan.job, planned.guide, planned.setup, plan.job.units
+    box = job.part.region.bounds()
+    sheet = job.shop.sheet(setup.sheet, where=setup.key_path + ".sheet")
+    size = " × ".join(
+        quantity.bare_length(v, units) for v in (box.width, box.height, job.part.height_mm)
+    )
+    fields = [
+        Field(name="quantity", value=str(job.quantity)),
+        Field(name="machine", value=""),
+        Field(name="material", value=job.part.material),
+        Field(name="program", value=""),
+        Field(name="part size", value=f"{size} {'in' if units == 'inch' else 'mm'}"),
+        Field(name="sheet revision", value=""),
+        Field(name="guide", value=f"{guide.kind} {', '.join(p.name for p in guide.plates)}"),
+        Field(name="stored at", value=""),
+        Field(
+            name="plate",
+            value=f"{sheet.material}, {quantity.length_text(sheet.thickness_mm, units)}",
+        ),
+        Field(
+            name="kerf card",
+            value=f"{planned.card.name}, {quantity.length_text(planned.card.kerf_mm, units)}",
+        ),
+        Field(name="clearance per side", value=quantity.length_text(guide.clearance_mm, units)),
+        Field(name="laser", value=planned.laser.name),
+    ]
+    blocks: list[Block] = [Fields(fields=tuple(fields))]
+    if job.note:
+        blocks.append(Lines(lines=(job.note,)))
+    if job.healed:
+        blocks.append(Lines(lines=tuple(f"Mended in the drawing: {line}" for line in job.healed)))
+    return Section(key="job", heading="Job, guide and holding", blocks=tuple(blocks))
+
+
+def _check_section(planned: PlannedSetup, units: str, width_mm: float) -> Section | None:
+    """Return the sizes to measure after cutting, the plates' pictures, the small features."""
+    guide = planned.guide
+    if not guide.checks:
+        return None
+    many = len(guide.plates) > 1
+    rows = tuple(
+        (
+            f"({number})",
+            check.name,
+            quantity.length_text(check.nominal_mm, units),
+            quantity.length_text(check.nominal_mm - check.plus_minus_mm, units),
+            quantity.length_text(check.nominal_mm + check.plus_minus_mm, units),
+            "",
+        )
+        for number, check in enumerate(guide.checks, 1)
+    )
+    blocks: list[Block] = [
+        Grid(columns=("", "measure", "nominal", "least", "most", "actual"), rows=rows)
+    ]
+    if not many:
+        blocks.append(
+            Picture(
+                figures=(
+                    check_figure(
+                        guide.plates[0],
+                        guide.faces,
+                        guide.checks,
+                        units=units,
+                        width_mm=width_mm,
+                        height_mm=95.0,
+                    ),
+                ),
+            )
+        )
+    return Section(key="checks", heading="Measure the guide after cutting", blocks=tuple(blocks))
+
+
+def _detail_section(view: SetupView) -> Section | None:
+    """Return the windows on small features; None when there is none."""
+    if not view.details:
+        return None
+    figures = tuple(
+        detail_figure(detail, view.plates, view.part, units=view.units) for detail in view.details
+    )
+    return Section(key="details", heading="Small features", blocks=(Picture(figures=figures),))
+
+
+def _first_piece_section(planned: PlannedSetup, plan: Plan) -> Section | None:
+    """Return where each critical feature must lie on the first piece, from program zero."""
+    units = plan.job.units
+    pose, zero = planned.setup.pose(), planned.setup.zero_mm
+    rows = []
+    for feature in plan.job.part.critical:
+        place = pose.vector(feature.at.x - zero[0], feature.at.y - zero[1])
+        for axis, value in zip(planned.guide.plane.axes[:2], place, strict=True):
+            rows.append(
+                (
+                    feature.name,
+                    axis,
+                    quantity.offset_text(value, units),
+                    quantity.offset_text(value - feature.tolerance_mm, units),
+                    quantity.offset_text(value + feature.tolerance_mm, units),
+                    "",
+                )
+            )
+    if not rows:
+        return None
+    grid = Grid(
+        columns=("feature", "axis", "from program zero", "least", "most", "actual"),
+        rows=tuple(rows),
+    )
+    return Section(key="first-piece", heading="Measure the first piece", blocks=(grid,))
+
+
+def _budget_section(planned: PlannedSetup, units: str, width_mm: float) -> Section | None:
+    """Return what location can cost each critical feature; None when nothing is known."""
+    budgets = tuple(
+        Budget(name=c.name, worst_mm=c.worst_mm, limit_mm=c.limit_mm, shares=c.shares)
+        for c in planned.critical
+    )
+    if not budgets:
+        return None
+    figure = budget_figure(budgets, units=units, width_mm=width_mm)
+    return Section(
+        key="budget",
+        heading="What location can cost",
+        blocks=(Picture(figures=(figure,)),),
+    )
+
+
+def _finding_section(planned: PlannedSetup) -> Section | None:
+    """Return the findings, gravest first; None when there is none."""
+    order = list(Severity)
+    notices = tuple(
+        Notice(
+            weight=finding.severity.value.upper(),
+            text=f"{finding.subject}: {finding.message}.",
+            hint=finding.hint,
+        )
+        for finding in sorted(planned.findings, key=lambda f: order.index(f.severity))
+    )
+    if not notices:
+        return None
+    return Section(key="findings", heading="Findings", blocks=(Notices(notices=notices),))
+
+
+def _sign_off_section() -> Section:
+    """Return the lines to sign and the log of changes."""
+    return Section(
+        key="sign-off",
+        heading="Signed off, and changes",
+        blocks=(
+            Fields(
+                fields=tuple(
+                    Field(name=name, value="")
+                    for name in ("guide measured", "date", "first piece good", "date")
+                ),
+            ),
+            Grid(columns=("date", "what was changed and why", "by"), rows=(("", "", ""),) * 3),
+        ),
+    )
