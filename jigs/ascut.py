@@ -31,7 +31,7 @@ from jigs.walls import Walls, less
 from kerf.beam import KerfCard
 from kerf.contour import Floats, Point, Vector
 from kerf.errors import InputError, InputErrors, ReadingError
-from kerf.tolerance import AS_CUT_FAR_MM, SCALE_UNKNOWN_U, WALL_OWN_U_MM
+from kerf.tolerance import AS_CUT_FAR_MM, AS_CUT_ON_WALL_MM, SCALE_UNKNOWN_U, WALL_OWN_U_MM
 
 
 class Serves(StrEnum):
@@ -333,22 +333,33 @@ class _Asked:
         return out
 
     def _sides(self, guide: Guide) -> list[tuple[Point, Vector, Point]]:
-        """Return the extreme points of the pocket, the direction into it, and its middle."""
+        """Return a place on each side of the pocket, the direction into it, and its middle.
+
+        Ends of check sizes are preferred: they lie on walls that locate, where an extreme
+        point of the pocket may lie in a finger notch.
+        """
         holes = guide.plates[0].region.holes
         if not holes:
             return []
         pocket = max(holes, key=lambda loop: loop.area_mm2)
         box = pocket.bounds()
         middle = box.centre
-        return [
-            (pocket.nearest(x, y)[1], Vector(ux, uy), middle)
-            for x, y, ux, uy in (
-                (box.x_min, middle.y, 1.0, 0.0),
-                (box.x_max, middle.y, -1.0, 0.0),
-                (middle.x, box.y_min, 0.0, 1.0),
-                (middle.x, box.y_max, 0.0, -1.0),
-            )
+        ends = [
+            (end, self._walls.movement(end)[0])
+            for check in guide.checks
+            for end in (check.start, check.end)
+            if pocket.nearest(*end)[2] <= AS_CUT_ON_WALL_MM
         ]
+        sides = []
+        for x, y, into in (
+            (box.x_min, middle.y, Vector(1.0, 0.0)),
+            (box.x_max, middle.y, Vector(-1.0, 0.0)),
+            (middle.x, box.y_min, Vector(0.0, 1.0)),
+            (middle.x, box.y_max, Vector(0.0, -1.0)),
+        ):
+            facing = [p for p, n in ends if n.x * into.x + n.y * into.y > 0.99]
+            sides.append((facing[0] if facing else pocket.nearest(x, y)[1], into, middle))
+        return sides
 
     @staticmethod
     def _scale_row(at: Point, direction: Vector) -> dict[int, float]:

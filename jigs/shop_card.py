@@ -8,6 +8,7 @@ anyone may write it: the same file, and one card more.
 from __future__ import annotations
 
 import json
+import math
 import re
 import tomllib
 from typing import Any
@@ -102,8 +103,9 @@ def card_toml(card: KerfCard, *, sheet: str) -> str:
         ("u_scale", f"{card.u_scale:.6f}"),
         ("inside_extra", mm(card.inside_extra_mm)),
         ("curve_mm2", f"{card.curve_mm2:.4f}"),
-        ("dof", f"{card.dof:.1f}"),
     ]
+    if math.isfinite(card.dof):
+        rows.append(("dof", f"{card.dof:.1f}"))
     if card.temperature_c is not None:
         rows.append(("temperature", f"{card.temperature_c:.1f}"))
     rows += [

@@ -223,7 +223,8 @@ def _plate(c: float, web: float, near: float) -> tuple[Region, list[Size], _Mark
         *((y, x) for x, y in reversed(slot)),
         (0.0, edge),
     ]
-    a, b, w = c - 2 * web, c / 2, _window_c(c)
+    a, w = c - 2 * web, _window_c(c)
+    b = min(c / 2, a - 2.0)
     windows = (
         ("A", web, web, a),
         ("B", 1.5 * c - b / 2, m - b / 2, b),
