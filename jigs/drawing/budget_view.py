@@ -30,7 +30,7 @@ _LIMIT = Pen(width_mm=0.6)
 
 _TEXT_MM = 2.6
 _BAR_MM = 5.0
-_ROW_MM = 19.0
+_ROW_MM = 20.0
 _NAME_AT_MM = 1.0
 
 
@@ -75,7 +75,7 @@ def budget_figure(
 def _bar(budget: Budget, top: float, full: float, units: str) -> list[Item]:
     """Return one feature's words and bar; ``full`` is the length of the limit on paper."""
     x0 = 2.0
-    low = top - 5.5 - _BAR_MM
+    low = top - 6.4 - _BAR_MM
     items: list[Item] = []
     x = x0
     for k, (_, share) in enumerate(budget.shares):
