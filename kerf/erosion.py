@@ -68,9 +68,10 @@ def erosion(pocket: Region, part: Region) -> tuple[Region, ...]:
     size = float(np.abs(held.pieces.boxes()).max() + np.abs(moved.pieces.boxes()).max())
     for factor in _LADDER:
         tol = factor * RELATIVE_ROUNDING * (size + abs(origin))
-        long = _fused(curves.take(curves.length > 10 * tol), 10 * tol)
+        long = curves.take(curves.length > 10 * tol)
         if not len(long):
             return ()
+        long = _fused(long, 10 * tol)
         bits = split(long, tol)
         unit = _along(long, bits.piece, (bits.low + bits.high) / 2)
         inside = _fits(held.pieces, moved.pieces, bits.middle + 1j * _BESIDE * tol * unit)

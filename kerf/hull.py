@@ -47,15 +47,15 @@ def convex_hull(figure: Contour | Region | Iterable[Region]) -> Contour:
     z, owner = pieces.facets(FACET_MM)
     first = np.unique(owner, return_index=True)[1]  # the start of every piece: a corner
     z[first] = pieces.start
-    owner = np.where(pieces.turn[owner] > 0, owner, -1)
+    owner = np.where(pieces.turn[owner] != 0.0, owner, -1)
     owner[first] = -1
-    bulging = np.flatnonzero(pieces.turn > 0)
+    arcs = np.flatnonzero(pieces.turn)
     slack = 10 * RELATIVE_ROUNDING * (size + abs(origin))
     for _ in range(_MOST_ROUNDS):
         order = _ring(z)
         point, radius, arc = _supports(pieces, z[order], owner[order])
         leave, reach, normal = _tangents(pieces, point, radius, arc)
-        beyond = _beyond(pieces, bulging, leave, normal, slack)
+        beyond = _beyond(pieces, arcs, leave, normal, slack)
         if not len(beyond[0]):
             return _loop(point, radius, leave, reach, origin)
         z, owner = np.concatenate((z, beyond[0])), np.concatenate((owner, beyond[1]))
@@ -112,14 +112,14 @@ def _tangents(
 
 
 def _beyond(
-    pieces: Pieces, bulging: Indices, leave: Complexes, normal: Complexes, slack: float
+    pieces: Pieces, arcs: Indices, leave: Complexes, normal: Complexes, slack: float
 ) -> tuple[Complexes, Indices]:
     """Return points of arcs outside a line of the hull by more than slack, and their arcs."""
-    which = np.tile(bulging, len(leave))
-    m = np.repeat(normal, len(bulging))
+    which = np.tile(arcs, len(leave))
+    m = np.repeat(normal, len(arcs))
     tip = pieces.centre[which] + pieces.radius[which] * m
     share = pieces.share(which, tip)
-    out = dot(tip - np.repeat(leave, len(bulging)), m) > slack
+    out = dot(tip - np.repeat(leave, len(arcs)), m) > slack
     found = out & (share > 0) & (share < 1)
     return tip[found], which[found]
 
