@@ -140,6 +140,8 @@ class Guide:
         clearance_mm: asked clearance per side, mm.
         pocket: free space the part floats in, part coordinates; None when it rests against
             ``contacts``.
+        seat_mm: for a sheet that lies flat, height of the part's underside above the plate's
+            underside, mm: 0 when both stand on the bed.
         findings: what the kind itself has to say.
     """
 
@@ -152,6 +154,7 @@ class Guide:
     checks: tuple[CheckSize, ...]
     clearance_mm: float
     pocket: Region | None = None
+    seat_mm: float = 0.0
     findings: tuple[Finding, ...] = ()
 
     def moved(self, dx_mm: float, dy_mm: float) -> Guide:
