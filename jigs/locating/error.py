@@ -6,7 +6,7 @@ contact, the worst case is Σ |w| limit and the standard uncertainty √Σ (w u)
 together are summed with their signs before taking size or square, and the float of a round
 pin counts as √(wx² + wy²) times its radius. What curvature and finite turns add is bounded
 beside it (``second_order_mm``): every second derivative of the exact pose at its worst over
-the box of locator movements, ½ Σ |Hij| Li Lj, and the higher orders as a geometric series.
+the box of locator movements, ½ Σ |Hij| Li Lj, and a majorant of all higher orders.
 
 Source: Cai, Hu & Yuan 1997 (linear deviation of a located part); Wang & Pelinescu 2001 and
 Carlson 2001 (locating error to second order): methods; no number was taken from them.
@@ -19,14 +19,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from jigs.locating.contacts import Contact, FrameSource, Tie
 from jigs.locating.pose import feature_rows, inverse_rows, second_order
 from jigs.part import Critical
-from kerf.contour import Floats
+from kerf.contour import Floats, Point
 from kerf.errors import InputError
 
 #: Location may use this share of the drawing's tolerance. Source: fixtures are given 20–50 %
@@ -165,27 +165,51 @@ def _causes(
 def _second_order(
     critical: Sequence[Critical], contacts: Sequence[Contact], response: Floats
 ) -> Floats:
-    """Return ½ Σ |Hij| Li Lj for each feature and axis, shape (features, 2), mm.
+    """Return a bound of what the linear map leaves out, shape (features, 2), mm.
 
     The exact gap is g(q) = G q + ½ qᵀKq + …, so q = G⁻¹ δ − ½ G⁻¹ [qᵀKq] + …; a point also
-    moves by −½ θ² f as it turns.
+    moves by −½ θ² f as it turns. The second order is ½ Σ |Hij| Li Lj over the box of locator
+    movements; ``_growth`` adds the orders above it. Taken about the contacts' middle, so that
+    the answer does not hang on the origin.
     """
-    inverse = inverse_rows(contacts)
-    bent = np.einsum("ai,kab,bj->kij", inverse, second_order(contacts), inverse)
-    turned = np.outer(inverse[2], inverse[2])
-    at = np.array([c.at for c in critical])
-    hessian = -np.einsum("fdk,kij->fdij", response, bent) - at[:, :, None, None] * turned
+    x, y = np.mean([c.at for c in contacts], axis=0)
+    near = [replace(c, at=Point(c.at.x - x, c.at.y - y)) for c in contacts]
+    inverse, curved = inverse_rows(near), second_order(near)
     limits = np.array([c.limit_mm for c in contacts])
+    bent = np.einsum("ai,kab,bj->kij", inverse, curved, inverse)
+    turned = np.outer(inverse[2], inverse[2])
+    at = np.array([(c.at.x - x, c.at.y - y) for c in critical])
+    hessian = -np.einsum("fdk,kij->fdij", response, bent) - at[:, :, None, None] * turned
     bound: Floats = np.einsum("fdij,i,j->fd", np.abs(hessian), limits, limits) / 2
-    ratio = 2 * _turn_and_slip(contacts, inverse, limits)
-    return bound / (1 - ratio) if ratio < 1 else np.full_like(bound, np.inf)
+    return bound * _growth(near, inverse, curved, limits)
+
+
+def _growth(near: Sequence[Contact], inverse: Floats, curved: Floats, limits: Floats) -> float:
+    """Return how much all higher orders together exceed the second, >= 1; infinite if unbounded.
+
+    With s a size of the pose and r the second order's size against it, |q| <= t s for the least
+    t with t = 1 + r t² (majorant of a quadratic equation, as in Kantorovich's theorem); cubic
+    and higher terms of the gaps are to the quadratic ones as turn and slip over radius.
+    """
+    first = np.abs(inverse) @ limits
+    if not first.any():
+        return 1.0
+    reach = max(math.hypot(*c.at) for c in near) or 1.0
+    unit = np.array([1.0, 1.0, 1.0 / reach])
+    size = np.maximum(first, 0.2 * float((first / unit).max()) * unit)
+    second = np.abs(inverse) @ np.einsum("a,iab,b->i", size, np.abs(curved), size) / 2
+    cubic = 2 * _turn_and_slip(near, inverse, limits)
+    if cubic >= 1:
+        return math.inf
+    r = float((second / size).max()) / (1 - cubic)
+    if 4 * r >= 1:
+        return math.inf
+    t = 2 / (1 + math.sqrt(1 - 4 * r))
+    return t * t / (1 - cubic)
 
 
 def _turn_and_slip(contacts: Sequence[Contact], inverse: Floats, limits: Floats) -> float:
-    """Return the greatest turn plus the greatest slip under a locator per radius of edge and nose.
-
-    Each order of the pose is at most about twice this times the order before it.
-    """
+    """Return the greatest turn plus the greatest slip under a locator per radius of its path."""
     worst = 0.0
     for c in contacts:
         reach = c.radius_mm + c.locator_radius_mm

@@ -209,11 +209,20 @@ def test_two_pins_in_two_bores():
 
 
 def test_weak_layout_is_warned():
+    fine = (edge_source(edge_tolerance_mm=0.002),)
+    weak = (on(49, 0, "Y1", fine), on(51, 0, "Y2", fine), on(0, 30, "X1", fine))
+    report = locating_report(part(tolerance=9.0), weak)
+    assert codes(report) == ["locating-weak"]
+    assert "length scale of" in report.findings[0].message
+
+
+def test_errors_beyond_any_bound_are_named():
+    """Two stops 2 mm apart with errors of 0.035 mm: the part slips past them as it turns."""
     report = locating_report(
         part(tolerance=9.0), (on(49, 0, "Y1"), on(51, 0, "Y2"), on(0, 30, "X1"))
     )
-    assert codes(report) == ["locating-weak"]
-    assert "length scale of" in report.findings[0].message
+    assert "location-unbounded" in codes(report)
+    assert not any(c.ok for c in report.critical)
 
 
 def test_missing_variation_is_warned():
