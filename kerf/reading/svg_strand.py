@@ -35,6 +35,8 @@ from kerf.tolerance import (
 
 #: With more free curves than this in a drawing they are followed quickly, not sparingly.
 FEW_CURVES = 24
+#: A curve that needs more arcs than this the quick way is too wild to search for fewer.
+FEW_ARCS = 64
 #: An exported arc is cut at quarters; a longer one was no arc.
 _LONGEST_HALF_TURN_RAD = math.radians(50.0)
 
@@ -58,7 +60,11 @@ def strands_of(
         for piece, row in zip(run.pieces, rows, strict=True)
         if row is None and isinstance(piece, Cubic)
     ]
-    quick = dict(zip(map(id, free), _quick(free), strict=True)) if len(free) > FEW_CURVES else {}
+    quick = {
+        id(curve): followed
+        for curve, followed in zip(free, _quick(free), strict=True)
+        if len(free) > FEW_CURVES or len(followed[0]) > FEW_ARCS
+    }
     strands: list[Strand] = []
     healed: list[Healed] = []
     for run, origin, exact in known:
@@ -84,6 +90,8 @@ Followed = tuple[tuple[Vertex, ...], float]
 
 def _quick(curves: Sequence[Cubic]) -> list[Followed]:
     """Return many curves as arcs, the last point of each left out, with their deviations."""
+    if not curves:
+        return []
     controls = [(c.start, c.first, c.second, c.end) for c in curves]
     runs, bounds = biarc_runs(cubic_spans(controls))
     return list(zip(runs, map(float, bounds), strict=True))
