@@ -11,8 +11,8 @@ behind. Outside it a neighbouring pair speaks.
 
 This is the boundary of the part's configuration-space obstacle, kept feature by feature
 (method: Lozano-Pérez, *Spatial planning: a configuration space approach*, IEEE Trans.
-Computers C-32, 1983 [title and year from memory]). Pairs further apart than the part can
-move (``reach``) are dropped. Free space beyond a wall is seen as free: a part with room
+Computers C-32, 1983 [title and year from memory]). Pairs further apart than any
+point can move (``reach``) are dropped. Free space beyond a wall is seen as free: a part with room
 there may be said to lie there, as one dropped in from above can.
 """
 
@@ -71,27 +71,28 @@ class Bodies:
             lever_mm=float(np.hypot(points[:, 0], points[:, 1]).max()) + 0.1,
         )
 
-    def within(self, reach_mm: float) -> Meetings:
-        """Return the pairs that can meet while no point moves further than the reach."""
-        turn = reach_mm / self.lever_mm
+    def within(self, room_mm: float) -> Meetings:
+        """Return the pairs that can meet while |x|, |y| and lever × |turn| stay in the room."""
+        reach = (1 + math.sqrt(2)) * room_mm
+        turn = room_mm / self.lever_mm
         return Meetings(
-            reach_mm=reach_mm,
+            room_mm=room_mm,
             lever_mm=self.lever_mm,
-            fixed=_line_pairs(self.own.round, self.wall.lines, reach_mm, turn),
-            turning=_line_pairs(self.wall.round, self.own.lines, reach_mm, turn),
-            circles=_circle_pairs(self.own, self.wall, reach_mm, turn),
+            fixed=_line_pairs(self.own.round, self.wall.lines, reach, turn),
+            turning=_line_pairs(self.wall.round, self.own.lines, reach, turn),
+            circles=_circle_pairs(self.own, self.wall, reach, turn),
         )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Meetings:
-    """Every pair that can touch while no point of the part moves further than ``reach_mm``.
+    """Every pair that can touch while the part moves within a room.
 
     Poses are (x, y, turn) about ``origin``: a point p of the part (seen from the origin) goes
     to R(turn) p + (x, y).
 
     Args:
-        reach_mm: greatest displacement looked at.
+        room_mm: bound on |x|, |y| and lever × |turn|.
         lever_mm: distance of the part's furthest point from the origin.
         fixed: part corners and arcs on lines of the wall: part centre x, y; normal x, y (out
             of the wall); offset; start of the line along it; its length; slopes and depth of
@@ -102,7 +103,7 @@ class Meetings:
             half-angle, radius, slopes and depth of the solid behind, of the wall and the part.
     """
 
-    reach_mm: float
+    room_mm: float
     lever_mm: float
     fixed: Floats
     turning: Floats
@@ -137,9 +138,7 @@ class Meetings:
         Poses that foul one pair are dropped before the next pairs are asked.
         """
         cos, sin = np.cos(turn), np.sin(turn)
-        left = np.flatnonzero(
-            np.hypot(x, y) + self.lever_mm * np.abs(turn) < 4 * self.reach_mm + 1.0
-        )
+        left = np.arange(len(x))
         for table, gaps in (
             (self.fixed, _fixed_gaps),
             (self.turning, _turning_gaps),

@@ -24,6 +24,7 @@ from kerf.tolerance import COINCIDENT_MM, TOUCH_MM
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+Bools = NDArray[np.bool_]
 
 #: What is to be as great as can be: its value at a pose, and its gradient.
 Goal = Callable[[Floats], tuple[float, Floats]]
@@ -33,6 +34,9 @@ _JOINS_MM = 10 * TOUCH_MM
 
 #: Slices of the range of turn in the first pass, and in each refinement of a peak.
 _SLICES, _REFINED = 17, 7
+
+#: Most steps of a climb, and what a millimetre of overlap weighs against one of the goal.
+_STEPS, _PENALTY = 60, 50.0
 
 #: Share of an extreme within which a second peak is refined as well.
 _RIVAL = 0.05
@@ -46,7 +50,7 @@ class Extremes:
         along: for each point: greatest displacement along +x, −x, +y, −y and in magnitude,
             shape (n, 5), mm.
         ccw_rad, cw_rad: greatest turns.
-        furthest_mm: bound on the displacement of any point of the part.
+        widest_mm: greatest of the travels of the origin and lever × turn.
         binding: indices of the pairs that shape the set.
         pose: x, y, turn at the extremes; the exact ones in the order of ``along``, then the
             turns.
@@ -55,7 +59,7 @@ class Extremes:
     along: Floats
     ccw_rad: float
     cw_rad: float
-    furthest_mm: float
+    widest_mm: float
     binding: Indices
     pose: Floats
 
@@ -65,7 +69,7 @@ def first_order_extremes(meetings: Meetings, points: Floats) -> Extremes | None:
     gap, gradient, pair = meetings.rows(0.0, 0.0, 0.0)
     lever = meetings.lever_mm
     rows = -gradient / (1.0, 1.0, lever)
-    box = np.full(3, meetings.reach_mm)
+    box = np.full(3, meetings.room_mm)
 
     binding: list[Indices] = []
     poses: list[Floats] = []
@@ -103,12 +107,12 @@ def first_order_extremes(meetings: Meetings, points: Floats) -> Extremes | None:
                     return None
                 moved = jacobian @ again[1]
     ccw, cw = turns[0][0] / lever, turns[1][0] / lever
-    out = float(np.hypot(along[0, :2].max(), along[0, 2:4].max())) + lever * max(ccw, cw)
+    out = max(float(along[0, :4].max()), lever * max(ccw, cw))
     return Extremes(
         along=along,
         ccw_rad=ccw,
         cw_rad=cw,
-        furthest_mm=out,
+        widest_mm=out,
         binding=np.unique(np.concatenate(binding)),
         pose=np.array(poses),
     )
@@ -142,12 +146,12 @@ def travels(pose: Floats, points: Floats) -> Floats:
 def sliced(meetings: Meetings, turns: Floats, points: Floats) -> Slices:
     """Return every admissible crossing and disc extreme at the given turns.
 
-    At a fixed turn each gap is n · t + a ≥ 0 or a disc |t − z| against ρ. A box of side
-    ``reach`` is crossed too, so that a set that runs out of it shows.
+    At a fixed turn each gap is n · t + a ≥ 0 or a disc |t − z| against ρ. The box of
+    ``room_mm`` is crossed too, so that a set that runs out of it shows.
     """
     found = [*_line_crossings(meetings, turns), *_disc_crossings(meetings, turns, points)]
     pose = np.vstack(found)
-    inside = np.abs(pose[:, :2]).max(axis=1) <= meetings.reach_mm * (1 + 1e-12)
+    inside = np.abs(pose[:, :2]).max(axis=1) <= meetings.room_mm * (1 + 1e-12)
     pose = pose[inside]
     pose = pose[meetings.admissible(pose[:, 0], pose[:, 1], pose[:, 2])]
     return Slices(pose=pose, moved=travels(pose, points))
@@ -155,7 +159,7 @@ def sliced(meetings: Meetings, turns: Floats, points: Floats) -> Slices:
 
 def _lines_at(meetings: Meetings, turns: Floats) -> tuple[Floats, Floats]:
     """Return normals (s, k, 2) and constants (s, k) of the straight gaps n · t + a."""
-    f, w, reach = meetings.fixed, meetings.turning, meetings.reach_mm
+    f, w, room = meetings.fixed, meetings.turning, meetings.room_mm
     cos, sin = np.cos(turns)[:, None], np.sin(turns)[:, None]
     one = np.ones_like(cos)
     a_fixed = (
@@ -166,7 +170,7 @@ def _lines_at(meetings: Meetings, turns: Floats) -> tuple[Floats, Floats]:
     mx, my = cos * w[:, 2] - sin * w[:, 3], sin * w[:, 2] + cos * w[:, 3]
     nx = np.hstack((one * f[:, 2], -mx, one * (1.0, -1.0, 0.0, 0.0)))
     ny = np.hstack((one * f[:, 3], -my, one * (0.0, 0.0, 1.0, -1.0)))
-    a = np.hstack((a_fixed, mx * w[:, 0] + my * w[:, 1] - w[:, 4], one * np.full(4, reach)))
+    a = np.hstack((a_fixed, mx * w[:, 0] + my * w[:, 1] - w[:, 4], one * np.full(4, room)))
     return np.stack((nx, ny), axis=2), a
 
 
@@ -251,65 +255,71 @@ def exact_extremes(meetings: Meetings, points: Floats, guess: Extremes) -> Extre
     are tried against all, and the pair each fouls worst joins in: the extremes only shrink,
     and are exact once they foul nothing.
     """
-    chosen = np.union1d(guess.binding, _fouled(meetings, guess.pose))
-    while True:
-        found, poses, turns = _extreme_poses(meetings.only(chosen), points, guess)
-        fouled = _fouled(meetings, poses)
-        if np.isin(fouled, chosen).all():
-            break
+    chosen = np.union1d(guess.binding, _fouled(meetings, guess.pose)[0])
+    poses = np.zeros((5 * len(points) + 2, 3))
+    open_goals = np.full(len(poses), True)
+    while open_goals.any():
+        _raise(meetings.only(chosen), points, guess, poses, open_goals)
+        fouled, fouls = _fouled(meetings, poses)
+        # A top that fouls nothing is the top of the whole set: fewer pairs allow no less.
+        open_goals = fouls & ~np.isin(fouled, chosen).all()
         chosen = np.union1d(chosen, fouled)
-    far = np.abs(np.vstack((found.pose, poses))).max(axis=0)
-    furthest = float(np.hypot(far[0], far[1]) + meetings.lever_mm * far[2])
-    if max(far[0], far[1], meetings.lever_mm * far[2]) >= meetings.reach_mm * 0.999:
+    far = np.abs(poses).max(axis=0)
+    widest = float(max(far[0], far[1], meetings.lever_mm * far[2]))
+    if widest >= meetings.room_mm * 0.999:
         return None
     reached = travels(poses[:-2], points).reshape(len(points), 5, len(points), 5)
     along = np.array([[reached[i, k, i, k] for k in range(5)] for i in range(len(points))])
     return Extremes(
         along=np.maximum(along, 0.0),
-        ccw_rad=turns[1],
-        cw_rad=-turns[0],
-        furthest_mm=furthest,
+        ccw_rad=max(0.0, float(poses[-2, 2])),
+        cw_rad=max(0.0, -float(poses[-1, 2])),
+        widest_mm=widest,
         binding=chosen,
         pose=poses,
     )
 
 
-def _fouled(meetings: Meetings, poses: Floats) -> Indices:
-    """Return the pairs that some pose fouls worst."""
+def _fouled(meetings: Meetings, poses: Floats) -> tuple[Indices, Bools]:
+    """Return the pairs that some pose fouls worst, and which poses foul any."""
     gap, zone = meetings.gaps(poses[:, 0], poses[:, 1], poses[:, 2])
     overlap = np.where(zone, -gap, -np.inf)
-    out: Indices = np.unique(overlap.argmax(axis=1)[overlap.max(axis=1) > _JOINS_MM])
-    return out
+    fouls: Bools = overlap.max(axis=1, initial=-np.inf) > _JOINS_MM
+    worst: Indices = np.unique(overlap[fouls].argmax(axis=1)) if fouls.any() else np.zeros(0, int)
+    return worst, fouls
 
 
-def _extreme_poses(
-    meetings: Meetings, points: Floats, guess: Extremes
-) -> tuple[Slices, Floats, tuple[float, float]]:
-    """Return slices of the pose set, the pose at the top of every goal, and the turn's limits.
+def _raise(
+    meetings: Meetings, points: Floats, guess: Extremes, poses: Floats, open_goals: Bools
+) -> None:
+    """Put the pose at the top of every open goal into ``poses``.
 
-    The tops stand point by point (+x, −x, +y, −y, magnitude), then the two turns.
+    The goals stand point by point (+x, −x, +y, −y, magnitude), then the two turns.
     """
-    low, high = _turn_limits(meetings, points, max(guess.ccw_rad, guess.cw_rad))
-    found = sliced(meetings, np.unique((*np.linspace(low[2], high[2], _SLICES), 0.0)), points)
-    step = (high[2] - low[2]) / (_SLICES - 1)
+    if open_goals[-2:].any():
+        poses[-1], poses[-2] = _turn_limits(meetings, points, max(guess.ccw_rad, guess.cw_rad))
+    low, high = min(0.0, float(poses[-1, 2])), max(0.0, float(poses[-2, 2]))
+    goals = np.flatnonzero(open_goals[:-2])
+    if not len(goals):
+        return
+    found = sliced(meetings, np.unique((*np.linspace(low, high, _SLICES), 0.0)), points)
+    step = (high - low) / (_SLICES - 1)
     for _ in range(2):
-        at = _peaks(found) + step * np.linspace(-1.0, 1.0, _REFINED)[:, None]
-        more = sliced(meetings, np.unique(np.clip(at, low[2], high[2])), points)
+        at = _peaks(found, goals) + step * np.linspace(-1.0, 1.0, _REFINED)[:, None]
+        more = sliced(meetings, np.unique(np.clip(at, low, high)), points)
         found = Slices(
             pose=np.vstack((found.pose, more.pose)), moved=np.vstack((found.moved, more.moved))
         )
         step *= 2 / (_REFINED - 1)
-    poses = [
-        _climbed(meetings, found.pose[int(np.argmax(found.moved[:, i, k]))], _travelling(point, k))
-        for i, point in enumerate(points)
-        for k in range(5)
-    ]
-    return found, np.vstack((*poses, high, low)), (min(0.0, low[2]), max(0.0, high[2]))
+    travel = found.moved.reshape(len(found.pose), -1)
+    for goal in goals:
+        start = found.pose[int(np.argmax(travel[:, goal]))]
+        poses[goal] = _climbed(meetings, start, _travelling(points[goal // 5], int(goal) % 5))
 
 
 def _turn_limits(meetings: Meetings, points: Floats, guess_rad: float) -> tuple[Floats, Floats]:
     """Return the poses of least and of greatest turn, no turn beyond what is in reach."""
-    most = meetings.reach_mm / meetings.lever_mm
+    most = meetings.room_mm / meetings.lever_mm
     span = min(most, 1.3 * guess_rad + 8 * TOUCH_MM / meetings.lever_mm)
     while True:
         grid = np.linspace(-span, span, 17)
@@ -330,19 +340,20 @@ def _turn_limits(meetings: Meetings, points: Floats, guess_rad: float) -> tuple[
             last = trial[7 if inside.all() else max(0, int(np.argmin(inside)) - 1)]
             step /= 7
         start = poses[np.argmin(np.abs(poses[:, 2] - last))] if len(poses) else np.zeros(3)
-        ends.append(_climbed(meetings, start, _turning(float(side))))
+        ends.append(_climbed(meetings, start, _turning(float(side), meetings.lever_mm)))
     return ends[0], ends[1]
 
 
-def _turning(side: float) -> Goal:
-    """Return the turn to one side as a goal."""
-    return lambda pose: (side * float(pose[2]), np.array((0.0, 0.0, side)))
+def _turning(side: float, lever_mm: float) -> Goal:
+    """Return the turn to one side as a goal, at a lever."""
+    reach = side * lever_mm
+    return lambda pose: (reach * float(pose[2]), np.array((0.0, 0.0, reach)))
 
 
-def _peaks(found: Slices) -> Floats:
-    """Return the turns at which some travel peaks: the best slice of each, and near rivals."""
+def _peaks(found: Slices, goals: Indices) -> Floats:
+    """Return the turns at which some goal peaks: the best slice of each, and near rivals."""
     turns, owner = np.unique(found.pose[:, 2], return_inverse=True)
-    travel = found.moved.reshape(len(found.pose), -1)
+    travel = found.moved.reshape(len(found.pose), -1)[:, goals]
     best = np.full((len(turns), travel.shape[1]), -np.inf)
     np.maximum.at(best, owner, travel)
     walled = np.vstack((np.full_like(best[:1], -np.inf), best, np.full_like(best[:1], -np.inf)))
@@ -373,26 +384,34 @@ def _climbed(meetings: Meetings, start: Floats, goal: Goal) -> Floats:
 
     At a corner of three gaps this is Newton's method and ends at rounding error. On a smooth
     top the trust region shrinks. A pose that fouls in the end, or lies lower, is not taken.
+    Source: trust region with exact penalty (Fletcher & Sainz de la Maza, Math. Programming
+    43, 1989 [from memory]).
     """
     scale = np.array((1.0, 1.0, meetings.lever_mm))
-    trust = meetings.reach_mm / 8
+    room = meetings.room_mm
+    trust = room / 8
     pose = start.copy()
     gap, gradient, _ = meetings.rows(*pose)
-    for turn in range(60):
-        best = summit(goal(pose)[1] / scale, -gradient / scale, gap, np.full(3, trust))
+    value, up = goal(pose)
+    for _ in range(_STEPS):
+        at = pose * scale
+        rows = np.vstack((-gradient / scale, np.eye(3), -np.eye(3)))
+        limits = np.concatenate((gap, room - at, room + at))
+        best = summit(up / scale, rows, limits, np.full(3, trust))
         if best is None:
-            return start
+            break
         trial = pose + best.point / scale
         trial_gap, trial_gradient, _ = meetings.rows(*trial)
-        size = float(np.abs(best.point).max())
-        if float(trial_gap.min(initial=0.0)) >= -size / 8 - TOUCH_MM / 1000:
+        trial_value, trial_up = goal(trial)
+        owed = _PENALTY * (min(0.0, float(gap.min(initial=0.0))))
+        promised = float(up / scale @ best.point) - owed
+        if promised <= 1e-11 * room:
+            break
+        won = trial_value - value + _PENALTY * min(0.0, float(trial_gap.min(initial=0.0))) - owed
+        if won > 0.1 * promised:
             pose, gap, gradient = trial, trial_gap, trial_gradient
-            if size < TOUCH_MM / 100:
-                break
-            if turn > 3:
-                trust /= 2
-        else:
-            trust = size / 4
+            value, up = trial_value, trial_up
+        trust *= 2.0 if won > 0.75 * promised else 0.3 if won < 0.25 * promised else 1.0
     x, y, angle = pose[:, None]
     good = meetings.admissible(x, y, angle, tolerance_mm=TOUCH_MM / 100)
     return pose if len(good) and goal(pose)[0] >= goal(start)[0] - _JOINS_MM else start

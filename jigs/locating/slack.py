@@ -199,23 +199,23 @@ def slack(part: Region, pocket_void: Region, features: tuple[Critical, ...] = ()
         return _round_slack(part, pocket_void, features, turning)
     points = np.array([(0.0, 0.0), *((f.at.x - centre.x, f.at.y - centre.y) for f in features)])
     most = max(box.width, box.height) / 2
-    reach = max(most / 500, 4 * TOUCH_FOUL_MM)
     bodies = Bodies.of(part, pocket_void, origin=centre)
-    while True:
-        meetings = bodies.within(reach)
-        linear = first_order_extremes(meetings, points)
-        if linear is not None and linear.furthest_mm * 1.5 <= reach:
-            exact = exact_extremes(meetings, points, linear)
-            if exact is not None:
-                return Slack(
-                    outcome=SlackOutcome.HELD,
-                    exact=_travel(exact, features),
-                    linear=_travel(linear, features),
-                )
-        if reach >= most:
+    room = max(most / 1000, 2 * TOUCH_FOUL_MM)
+    while (linear := first_order_extremes(bodies.within(room), points)) is None:
+        if room >= most:
             return _nothing(SlackOutcome.LOOSE, features)
-        wanted = linear.furthest_mm * 1.6 if linear is not None else 0.0
-        reach = min(most, max(2 * reach, wanted if wanted < most / 2 else 0.0))
+        room = min(most, 2 * room)
+    # Room close round the estimate: further off there may be places not reached from here.
+    room = 1.25 * linear.widest_mm + TOUCH_FOUL_MM
+    while (exact := exact_extremes(bodies.within(room), points, linear)) is None:
+        if room >= most:
+            return _nothing(SlackOutcome.LOOSE, features)
+        room = min(most, 1.6 * room)
+    return Slack(
+        outcome=SlackOutcome.HELD,
+        exact=_travel(exact, features),
+        linear=_travel(linear, features),
+    )
 
 
 def pin_slack(part: Region, pins: tuple[Pin, ...], features: tuple[Critical, ...] = ()) -> Slack:
@@ -337,15 +337,15 @@ def _round_slack(
     """
     box = part.bounds()
     most = max(box.width, box.height) / 2
-    reach = 4 * TOUCH_FOUL_MM
+    room = 2 * TOUCH_FOUL_MM
     point = np.zeros((1, 2))
     bodies = Bodies.of(part, void, origin=centre)
-    while reach < most:
-        meetings = bodies.within(reach)
+    while room < most:
+        meetings = bodies.within(room)
         pose = sliced(meetings, np.zeros(1), point).pose
-        if meetings.count and len(pose) and np.abs(pose[:, :2]).max() < 0.9 * reach:
+        if meetings.count and len(pose) and np.abs(pose[:, :2]).max() < 0.9 * room:
             break
-        reach *= 2
+        room *= 2
     else:
         return _nothing(SlackOutcome.TURN_FREE, features)
     c = meetings.circles
