@@ -31,7 +31,7 @@ def detail_figure(
     part: Region,
     *,
     units: str = "mm",
-    diameter_mm: float = 52.0,
+    diameter_mm: float = 44.0,
 ) -> Figure:
     """Return the window on a small feature, with the radii of the arcs seen in it.
 

@@ -151,6 +151,7 @@ class SheetContent:
         footer: what stands at the foot of every page: job, revision, operation.
         paper: "a4" or "us-letter".
         units: "mm" or "inch": the unit the numbers are in.
+        banner: what must be seen before anything else; empty for none.
         code: what the QR code holds; empty for none.
         sections: in reading order.
     """
@@ -160,6 +161,7 @@ class SheetContent:
     footer: str
     paper: str
     units: str
+    banner: str
     code: str
     sections: tuple[Section, ...]
 
@@ -203,7 +205,9 @@ def plain(content: SheetContent) -> dict[str, object]:
         "subtitle": content.subtitle,
         "footer": content.footer,
         "paper": content.paper,
+        "width_mm": paper_width_mm(content.paper),
         "units": content.units,
+        "banner": content.banner,
         "code": content.code,
         "code_svg": code_svg(content.code) if content.code else "",
         "sections": [

@@ -14,10 +14,11 @@ import math
 from typing import Final
 
 from jigs import quantity
-from jigs.guides.guide import Datum, Face
+from jigs.drawing.height_view import HeightView, height_figure
+from jigs.guides.guide import Datum, Face, Plane
 from jigs.plan import Plan, PlannedSetup
 from jigs.setup import Flip
-from jigs.sheet.content import Grid, Lines, Notice, Notices, Section
+from jigs.sheet.content import Grid, Lines, Notice, Notices, Picture, Section
 
 #: Share of a feature's tolerance that a guide out of square may use.
 #: Source: gauging takes 10 % of the part tolerance (common practice).
@@ -59,6 +60,7 @@ def datum_section(planned: PlannedSetup, plan: Plan) -> Section:
                 rows=tuple(_datum_row(datum, units) for datum in planned.guide.datums),
                 strong=True,
             ),
+            *_heights(planned, plan),
             Lines(
                 lines=(
                     f"Program zero is part point x {x}, y {y}, z {z} of the drawing.",
@@ -70,6 +72,27 @@ def datum_section(planned: PlannedSetup, plan: Plan) -> Section:
             ),
         ),
     )
+
+
+def _heights(planned: PlannedSetup, plan: Plan) -> tuple[Picture, ...]:
+    """Return the picture of the heights of a sheet that lies flat; none for one that stands."""
+    guide, setup = planned.guide, planned.setup
+    touched = next((d for d in guide.datums if d.axis == "Z"), None)
+    if guide.plane is not Plane.XY or touched is None:
+        return ()
+    height, z = plan.job.part.height_mm, setup.zero_mm[2]
+    low = -z if setup.flip is Flip.NONE else z - height
+    bottom = low - guide.seat_mm
+    view = HeightView(
+        part_low_mm=low,
+        part_high_mm=low + height,
+        plate_low_mm=bottom,
+        plate_high_mm=bottom + sum(plate.thickness_mm for plate in guide.plates),
+        touched=touched.face,
+        touched_mm=touched.offset_mm,
+        units=plan.job.units,
+    )
+    return (Picture(figures=(height_figure(view),)),)
 
 
 def _datum_row(datum: Datum, units: str) -> tuple[str, ...]:

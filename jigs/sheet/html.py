@@ -44,6 +44,7 @@ figure { margin: 4pt 0; text-align: center } figure svg { max-width: 100%%; heig
 .FAIL { border-left-width: 8px } .NOTE { border-left-width: 1px }
 pre { font: 10pt "DejaVu Sans Mono", Consolas, monospace; margin: 0 }
 .tick::before { content: "\\2610\\00a0" }
+.banner { border: 3px solid #111; padding: 4pt 8pt; margin: 6pt 0; font-weight: bold }
 footer { margin-top: 14pt; border-top: 1px solid #9aa3a9; font-size: 9pt }
 """
 
@@ -60,13 +61,14 @@ def html_text(content: SheetContent) -> str:
         for section in content.sections
     )
     title = escape(f"{content.title}, {content.subtitle}")
+    banner = f"<p class='banner'>{escape(content.banner)}</p>\n" if content.banner else ""
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>\n'
         f"<style>{style}</style></head><body>\n"
         f"<header><div><h1>{escape(content.title)}</h1>\n<p class='quiet'>Set-up sheet · "
         f"{escape(content.subtitle)} · lengths in {escape(content.units)}</p></div>\n"
         f"{code}</header>\n"
-        f"{body}\n<footer class='quiet'>{escape(content.footer)}</footer>\n</body></html>\n"
+        f"{banner}{body}\n<footer class='quiet'>{escape(content.footer)}</footer>\n</body></html>\n"
     )
 
 

@@ -107,9 +107,19 @@ def sheet_content(
         footer=f"Job {job.number} rev {job.revision} · {name}{record} · jigs {VERSION}",
         paper=paper,
         units={"mm": "mm", "inch": "inches"}[job.units],
+        banner=_banner(planned),
         code=code if record_sha256 else "",
         sections=tuple(s for s in sections if s is not None),
     )
+
+
+def _banner(planned: PlannedSetup) -> str:
+    """Return the warning over everything when a check failed; empty when none did."""
+    failed = sum(f.severity is Severity.FAIL for f in planned.findings)
+    if not failed:
+        return ""
+    checks = "1 check" if failed == 1 else f"{failed} checks"
+    return f"DO NOT USE: {checks} failed. See Findings."
 
 
 def setup_view(planned: PlannedSetup, plan: Plan) -> SetupView:
@@ -172,7 +182,7 @@ def _job_section(planned: PlannedSetup, plan: Plan) -> Section:
         Field(name="material", value=job.part.material),
         Field(name="program", value=""),
         Field(name="part size", value=f"{size} {'in' if units == 'inch' else 'mm'}"),
-        Field(name="sheet revision", value=""),
+        Field(name="sheet revision, supersedes", value=""),
         Field(name="guide", value=f"{guide.kind} {', '.join(p.name for p in guide.plates)}"),
         Field(name="stored at", value=""),
         Field(
@@ -185,6 +195,8 @@ def _job_section(planned: PlannedSetup, plan: Plan) -> Section:
         ),
         Field(name="clearance per side", value=quantity.length_text(guide.clearance_mm, units)),
         Field(name="laser", value=planned.laser.name),
+        Field(name="drawing datums on", value=""),
+        Field(name="held by, coolant", value=""),
     ]
     blocks: list[Block] = [Fields(fields=tuple(fields))]
     if job.note:
@@ -199,7 +211,6 @@ def _check_section(planned: PlannedSetup, units: str, width_mm: float) -> Sectio
     guide = planned.guide
     if not guide.checks:
         return None
-    many = len(guide.plates) > 1
     rows = tuple(
         (
             f"({number})",
@@ -214,7 +225,7 @@ def _check_section(planned: PlannedSetup, units: str, width_mm: float) -> Sectio
     blocks: list[Block] = [
         Grid(columns=("", "measure", "nominal", "least", "most", "actual"), rows=rows)
     ]
-    if not many:
+    if len(guide.plates) == 1:
         blocks.append(
             Picture(
                 figures=(
@@ -224,7 +235,7 @@ def _check_section(planned: PlannedSetup, units: str, width_mm: float) -> Sectio
                         guide.checks,
                         units=units,
                         width_mm=width_mm,
-                        height_mm=95.0,
+                        height_mm=85.0,
                     ),
                 ),
             )
@@ -288,17 +299,25 @@ def _budget_section(planned: PlannedSetup, units: str, width_mm: float) -> Secti
 def _finding_section(planned: PlannedSetup) -> Section | None:
     """Return the findings, gravest first; None when there is none."""
     order = list(Severity)
-    notices = tuple(
+    notices = [
         Notice(
             weight=finding.severity.value.upper(),
             text=f"{finding.subject}: {finding.message}.",
             hint=finding.hint,
         )
         for finding in sorted(planned.findings, key=lambda f: order.index(f.severity))
-    )
+    ]
+    if not planned.proofs:
+        notices.append(
+            Notice(
+                weight="WARN",
+                text="The cut files were not cut virtually before they were written.",
+                hint="Run again without --no-proof, or measure every size of the guide.",
+            )
+        )
     if not notices:
         return None
-    return Section(key="findings", heading="Findings", blocks=(Notices(notices=notices),))
+    return Section(key="findings", heading="Findings", blocks=(Notices(notices=tuple(notices)),))
 
 
 def _sign_off_section() -> Section:

@@ -16,6 +16,7 @@ from jigs.drawing.budget_view import Budget, budget_figure
 from jigs.drawing.check_view import check_figure
 from jigs.drawing.detail_view import detail_figure, small_features
 from jigs.drawing.dimensions import dimension
+from jigs.drawing.height_view import HeightView, height_figure
 from jigs.drawing.labels import label
 from jigs.drawing.png import png_bytes
 from jigs.drawing.scene import (
@@ -350,3 +351,28 @@ def test_budget_bars_tell_worst_limit_and_causes() -> None:
     assert widths[3] == pytest.approx(4 * sum(widths[:3]))
     assert widths[0] == pytest.approx(2 * widths[1])
     assert filled[3].bounds().x_max <= figure.width_mm
+
+
+@pytest.mark.parametrize(
+    ("part", "plate", "touched"),
+    [((-12, 0), (-12, -7), 0.0), ((-3, 9), (-3, 2), -3.0), ((0, 20), (-5, -0.1), -0.1)],
+)
+def test_heights_are_at_scale(
+    part: tuple[float, float], plate: tuple[float, float], touched: float
+) -> None:
+    view = HeightView(
+        part_low_mm=part[0],
+        part_high_mm=part[1],
+        plate_low_mm=plate[0],
+        plate_high_mm=plate[1],
+        touched="bed under the part",
+        touched_mm=touched,
+    )
+    figure = height_figure(view)
+    assert overlaps(figure) == ()
+    assert figure.width_mm <= 180
+    heights = [item.region.bounds().height for item in figure.items if hasattr(item, "region")]
+    assert heights[-1] / heights[0] == pytest.approx((part[1] - part[0]) / (plate[1] - plate[0]))
+    words = " ".join(t.text for t in figure.texts())
+    assert f"part {part[1] - part[0]:.3f}" in words
+    assert "Z0" in words

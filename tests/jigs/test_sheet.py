@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 import re
 from html.parser import HTMLParser
@@ -9,9 +10,13 @@ from pathlib import Path
 
 import pytest
 
+from jigs.drawing.height_view import height_figure
 from jigs.drawing.scene import overlaps
+from jigs.finding import Finding, Severity
 from jigs.job import read_job
 from jigs.plan import Plan, plan
+from jigs.proof import Proof
+from jigs.setup import Flip
 from jigs.sheet.content import (
     Field,
     Fields,
@@ -30,6 +35,14 @@ from jigs.sheet.setup_content import sheet_content
 from jigs.templates import template_path
 from kerf.errors import InputError
 
+PROVEN = Proof(
+    plate="op20",
+    least_gap_mm=0.29,
+    greatest_gap_mm=0.31,
+    contact_gaps_mm=(),
+    offset_errors_mm=(),
+    findings=(),
+)
 HASH = "0123456789abcdef" * 4
 
 
@@ -266,6 +279,57 @@ def test_html_escapes_what_a_job_says(content: SheetContent) -> None:
     page = html_text(odd)
     assert "<script>" not in page
     assert "&lt;b&gt;" in page
+
+
+def test_a_failed_check_is_said_before_anything_else(lever: Plan) -> None:
+    fault = Finding(
+        code="web-thin",
+        severity=Severity.FAIL,
+        subject="nest",
+        message="web is 1.00 mm; it must be at least 4.92 mm",
+        hint="widen the plate",
+    )
+    note = dataclasses.replace(fault, severity=Severity.NOTE, message="worth knowing")
+    planned = dataclasses.replace(lever.setups[0], findings=(note, fault))
+    failed = sheet_content(dataclasses.replace(lever, setups=(planned,)), 0)
+    assert failed.banner == "DO NOT USE: 1 check failed. See Findings."
+    section = failed.section("findings")
+    assert section is not None
+    (block,) = section.blocks
+    assert isinstance(block, Notices)
+    assert [n.weight for n in block.notices][:2] == ["FAIL", "NOTE"]
+    page = html_text(failed)
+    assert page.index("DO NOT USE") < page.index("<section")
+    assert sheet_content(lever, 0).banner == ""
+
+
+def test_a_sheet_without_proof_says_so(lever: Plan) -> None:
+    planned = dataclasses.replace(lever.setups[0], proofs=(PROVEN,))
+    proven = sheet_content(dataclasses.replace(lever, setups=(planned,)), 0)
+    said = "not cut virtually"
+    assert said not in html_text(proven)
+    assert said in html_text(sheet_content(lever, 0))
+
+
+@pytest.mark.parametrize(
+    ("flip", "zero", "low"), [("none", 12.0, -12.0), ("none", 0.0, 0.0), ("x", 3.0, -9.0)]
+)
+def test_the_heights_are_drawn_from_zero(
+    lever: Plan, flip: str, zero: float, low: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The part is 12 mm tall: turned over, a point 3 mm above its underside has 9 mm under it."""
+    seen = []
+    monkeypatch.setattr(
+        "jigs.sheet.datum_content.height_figure", lambda v: seen.append(v) or height_figure(v)
+    )
+    planned = lever.setups[0]
+    setup = dataclasses.replace(planned.setup, flip=Flip(flip), zero_mm=(0.0, 0.0, zero))
+    planned = dataclasses.replace(planned, setup=setup)
+    sheet_content(dataclasses.replace(lever, setups=(planned,)), 0)
+    (view,) = seen
+    assert view.part_low_mm == pytest.approx(low)
+    assert view.part_high_mm - view.part_low_mm == pytest.approx(12.0)
+    assert view.plate_low_mm == pytest.approx(low)
 
 
 def test_a_section_can_be_put_before_another(content: SheetContent) -> None:
