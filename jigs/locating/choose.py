@@ -366,7 +366,7 @@ def _nothing(
         candidates=len(candidates),
         weighed=weighed,
         tied=0,
-        findings=(*notes, finding),
+        findings=(finding, *notes),
     )
 
 

@@ -202,18 +202,7 @@ def contact_at_length(
         name, on, sources, z_mm, locator_radius_mm: see ``Contact``.
     """
     index, t = loop.locate(s_mm)
-    edge = loop.edge(index)
-    return Contact(
-        name=name,
-        at=edge.point_at(t),
-        normal=edge.normal_at(t),
-        kind=ContactKind.WALL,
-        on=on,
-        sources=sources,
-        radius_mm=part_radius_mm(edge),
-        z_mm=z_mm,
-        locator_radius_mm=locator_radius_mm,
-    )
+    return _wall_on(loop.edge(index), t, name, on, sources, z_mm, locator_radius_mm)
 
 
 def contact_at_point(
@@ -244,10 +233,24 @@ def contact_at_point(
             hint=f"the nearest point of the edge is ({point.x:.4f}, {point.y:.4f})",
         )
     edge = loop.edge(index)
+    t = share_along(edge, point)
+    return _wall_on(edge, t, name, on, sources, z_mm, locator_radius_mm)
+
+
+def _wall_on(
+    edge: Edge,
+    t: float,
+    name: str,
+    on: str,
+    sources: tuple[Source, ...],
+    z_mm: float,
+    locator_radius_mm: float,
+) -> Contact:
+    """Return the wall contact at share t of an edge."""
     return Contact(
         name=name,
-        at=point,
-        normal=edge.normal_at(share_along(edge, point)),
+        at=edge.point_at(t),
+        normal=edge.normal_at(t),
         kind=ContactKind.WALL,
         on=on,
         sources=sources,

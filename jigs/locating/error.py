@@ -181,7 +181,8 @@ def _second_order(
     at = np.array([(c.at.x - x, c.at.y - y) for c in critical])
     hessian = -np.einsum("fdk,kij->fdij", response, bent) - at[:, :, None, None] * turned
     bound: Floats = np.einsum("fdij,i,j->fd", np.abs(hessian), limits, limits) / 2
-    return bound * _growth(near, inverse, curved, limits)
+    growth = _growth(near, inverse, curved, limits)
+    return bound * growth if math.isfinite(growth) else np.full_like(bound, math.inf)
 
 
 def _growth(near: Sequence[Contact], inverse: Floats, curved: Floats, limits: Floats) -> float:
@@ -253,58 +254,4 @@ def _critical_error(
         ok=bool(np.all(worst + curved <= limit)),
         shares=tuple((n, by_name[n][0] / total if total else 0.0) for n in order),
         rss_shares=tuple((n, by_name[n][1] / variance if variance else 0.0) for n in order),
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PairError:
-    """How far two features made in different set-ups can be off from one another.
-
-    Args:
-        first, second: the features' names.
-        worst_x_mm, worst_y_mm, worst_mm: both set-ups at their worst, mm.
-        rss_mm: standard uncertainty of the two together, the greater of the two axes, mm.
-        tolerance_mm: the smaller tolerance of the two.
-        limit_mm: the share of it that location may use.
-        ok: the worst case is within ``limit_mm``.
-    """
-
-    first: str
-    second: str
-    worst_x_mm: float
-    worst_y_mm: float
-    worst_mm: float
-    rss_mm: float
-    tolerance_mm: float
-    limit_mm: float
-    ok: bool
-
-
-def pair_error(first: CriticalError, second: CriticalError, *, share: float = SHARE) -> PairError:
-    """Return the error between two features located in two set-ups.
-
-    The set-ups are taken as independent, also where both rest on the same edge of the part
-    or on guides of the same sheet: what they share could cancel, which is not claimed.
-
-    Args:
-        first, second: each feature's error in its own set-up, both along part axes.
-        share: share of the tolerance that location may use.
-    """
-    check_share(share)
-    x, y = first.worst_x_mm + second.worst_x_mm, first.worst_y_mm + second.worst_y_mm
-    curved = first.second_order_mm + second.second_order_mm
-    tolerance = min(first.tolerance_mm, second.tolerance_mm)
-    rss = max(
-        math.hypot(first.rss_x_mm, second.rss_x_mm), math.hypot(first.rss_y_mm, second.rss_y_mm)
-    )
-    return PairError(
-        first=first.name,
-        second=second.name,
-        worst_x_mm=x,
-        worst_y_mm=y,
-        worst_mm=max(x, y),
-        rss_mm=rss,
-        tolerance_mm=tolerance,
-        limit_mm=share * tolerance,
-        ok=max(x, y) + curved <= share * tolerance,
     )

@@ -232,14 +232,14 @@ def empty(region, **given):
 
 def test_no_layout_is_a_named_outcome():
     disc = empty(Region(outer=Contour.circle(40, 10, 25)))
-    assert (disc.contacts, disc.findings[-1].code) == ((), "turn-not-held")
+    assert (disc.contacts, disc.findings[0].code) == ((), "turn-not-held")
     wide = empty(PLATE, spacing_mm=500)
-    assert (wide.contacts, wide.findings[-1].code) == ((), "layout-none")
+    assert (wide.contacts, wide.findings[0].code) == ((), "layout-none")
     none = empty(PLATE, places=())
-    assert "no place on the outline" in none.findings[-1].message
+    assert "no place on the outline" in none.findings[0].message
     faced = candidates(PLATE, pitch_mm=5, corner_mm=1, on_edge=lambda loop, edge: edge in (0, 2))
     parallel = empty(PLATE, places=faced)
-    assert parallel.findings[-1].severity is Severity.FAIL
+    assert parallel.findings[0].severity is Severity.FAIL
     assert math.isinf(parallel.worst_mm)
 
 

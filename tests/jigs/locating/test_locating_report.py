@@ -15,7 +15,7 @@ from jigs.locating.contacts import (
     contact_at_point,
     support_contact,
 )
-from jigs.locating.error import critical_errors, pair_error
+from jigs.locating.error import critical_errors
 from jigs.locating.report import locating_report
 from jigs.locating.seating import Push, Rest, seating
 from jigs.locating.sources import edge_source, kerf_source, locator_source, pick_up_frame
@@ -285,15 +285,3 @@ def test_heights_on_three_supports():
     inside, outside = report.heights
     assert (inside.amplification, inside.worst_mm) == pytest.approx((1, 0.05))
     assert (outside.amplification, outside.worst_mm) == pytest.approx((2.5, 0.125))
-
-
-def test_pair_ties_two_setups():
-    (a, _), (_, b) = (locating_report(part(), THREE).critical for _ in range(2))
-    tied = pair_error(a, b)
-    assert tied.worst_x_mm == pytest.approx(a.worst_x_mm + b.worst_x_mm)
-    assert tied.worst_mm == pytest.approx(0.09)
-    assert tied.rss_mm == pytest.approx(
-        max(math.hypot(a.rss_x_mm, b.rss_x_mm), math.hypot(a.rss_y_mm, b.rss_y_mm))
-    )
-    assert tied.ok
-    assert not pair_error(a, b, share=0.4).ok
