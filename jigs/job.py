@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from jigs.guides.kinds import KINDS
 from jigs.part import Critical, Part
@@ -14,6 +14,9 @@ from jigs.table import Table, read_table
 from kerf import shapes
 from kerf.contour import Point, Region
 from kerf.errors import InputError
+
+if TYPE_CHECKING:
+    from kerf.reading.step import StepView
 
 WORK_OFFSETS = ("G54", "G55", "G56", "G57", "G58", "G59")
 
@@ -112,6 +115,7 @@ class _Drawn:
     shape: Region | None
     units: str | None
     layers: tuple[str, ...]
+    view: StepView | None
     number: int | None
     height_mm: float
     material: str
@@ -130,8 +134,9 @@ class _Drawn:
         drawn = cls(
             profile=table.text("profile") if table.has("profile") else "",
             shape=shape,
-            units=table.choice("units", ("mm", "inch")) if table.has("units") else None,
+            units=table.choice("units", _DRAWING_UNITS) if table.has("units") else None,
             layers=table.texts("layer"),
+            view=_view(table),
             number=table.whole("number", least=1) if table.has("number") else None,
             height_mm=table.length_mm("height", above=0.0),
             material=table.text("material"),
@@ -148,12 +153,37 @@ class _Drawn:
         from kerf.reading import read_drawing
 
         path = job.parent / self.profile
-        drawing = read_drawing(path, unit=self.units, layers=self.layers)
+        drawing = read_drawing(path, unit=self.units, layers=self.layers, view=self.view)
         return (
             drawing.region(self.number),
             tuple(healed.describe() for healed in drawing.healed),
             (path,),
         )
+
+
+#: What a drawing's unit may be; the last three are what an SVG's pixel may be.
+_DRAWING_UNITS = ("mm", "inch", "px", "px90", "pt")
+
+
+def _view(table: Table) -> StepView | None:
+    """Return how a STEP profile is looked at; None when the table does not say."""
+    given = [key for key in ("axis", "section", "face", "solid") if table.has(key)]
+    if not given:
+        return None
+    from kerf.reading.step import AXES, StepView, ViewKind
+
+    kind = ViewKind.OUTLINE
+    if "section" in given:
+        kind = ViewKind.SECTION
+    if "face" in given:
+        kind = ViewKind.FACE
+    return StepView(
+        kind=kind,
+        axis=table.choice("axis", AXES, "+Z"),
+        at_mm=table.length_mm("section") if "section" in given else None,
+        face=table.text("face") if "face" in given else "",
+        solid=table.whole("solid", least=1) if "solid" in given else None,
+    )
 
 
 def _critical(row: Table) -> Critical | None:

@@ -50,6 +50,10 @@ WALL_FACTOR = 6
 LARGEST_FILE_BYTES = 256 * 2**20
 
 
+#: The sides a solid may be seen from.
+AXES = ("+X", "-X", "+Y", "-Y", "+Z", "-Z")
+
+
 class ViewKind(StrEnum):
     """How a solid becomes a drawing."""
 
@@ -82,7 +86,7 @@ class StepView:
     def __post_init__(self) -> None:
         axis = self.axis.upper()
         axis = f"+{axis}" if axis in ("X", "Y", "Z") else axis
-        if axis not in ("+X", "-X", "+Y", "-Y", "+Z", "-Z"):
+        if axis not in AXES:
             raise InputError(f'"{self.axis}" is no axis', hint="use X, Y or Z, or -X, -Y or -Z")
         object.__setattr__(self, "axis", axis)
         if self.kind == ViewKind.SECTION and self.at_mm is None:
