@@ -25,7 +25,7 @@ from enum import StrEnum
 import numpy as np
 import shapely
 
-from kerf.arrangement import joined_loops, regions_of, split
+from kerf.arrangement import joined_loops, regions_of, split, without_doubled_edges
 from kerf.contour import Contour, Floats, Region
 from kerf.errors import GeometryError
 from kerf.pieces import Complexes, Flags, Indices, Pieces, cross, meeting
@@ -57,6 +57,7 @@ def union(regions: Iterable[Region]) -> tuple[Region, ...]:
     """Return the regions fused, largest first; empty for none.
 
     Raises:
+        GeometryError: the loops of one region cross.
         BooleanUnproven: the result could not be proven.
     """
     given = tuple(regions)
@@ -67,6 +68,7 @@ def difference(a: Region, b: Iterable[Region]) -> tuple[Region, ...]:
     """Return what is left of ``a`` when all of ``b`` are taken away, largest first.
 
     Raises:
+        GeometryError: the loops of one region cross.
         BooleanUnproven: the result could not be proven.
     """
     taken = tuple(b)
@@ -77,6 +79,7 @@ def intersection(a: Region, b: Region) -> tuple[Region, ...]:
     """Return what ``a`` and ``b`` have in common, largest first; empty for nothing.
 
     Raises:
+        GeometryError: the loops of one region cross.
         BooleanUnproven: the result could not be proven.
     """
     return _combined(_Operation.INTERSECTION, (a, b), ())
@@ -106,10 +109,12 @@ def _combined(
         contours = [loop.contour for loop in joined]
         if regions is not None and _proven(operation, given, taken, pieces, contours, origin, tol):
             return regions
+    for region in (*given, *taken):
+        without_doubled_edges(region)
     raise BooleanUnproven(
         f"the {operation} of {len(given) + len(taken)} regions with {len(pieces)} edges "
         "could not be proven right",
-        hint="check the outlines for edges that cross, or move one region by a micrometre",
+        hint="move one region by a micrometre",
     )
 
 

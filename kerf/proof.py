@@ -66,7 +66,10 @@ def agrees_with_facets(
     for error in (FACET_MM, FACET_MM / 30):
         figures: list[_Loops] = []
         for nudge in (0.0, 4 * error, -4 * error):
-            theirs = _Loops.of_figure(expected(error, nudge))
+            try:
+                theirs = _Loops.of_figure(expected(error, nudge))
+            except shapely.errors.GEOSException:
+                return False  # loops that cross make no figure
             length = length_mm + ours.length + theirs.length + 10 * error
             if abs(ours.total - theirs.total) > 2 * (error + abs(nudge)) * length:
                 return False
