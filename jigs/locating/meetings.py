@@ -71,17 +71,25 @@ class Bodies:
             lever_mm=float(np.hypot(points[:, 0], points[:, 1]).max()) + 0.1,
         )
 
-    def within(self, room_mm: float) -> Meetings:
-        """Return the pairs that can meet while |x|, |y| and lever × |turn| stay in the room."""
-        reach = (1 + math.sqrt(2)) * room_mm
+    def within(self, room_mm: float, *, fouling_mm: float = 0.0) -> Meetings:
+        """Return the pairs that can meet while |x|, |y| and lever × |turn| stay in the room.
+
+        Args:
+            room_mm: > 0.
+            fouling_mm: overlap at the nominal pose that is looked at as such; 0 where the
+                nominal pose is known to be admissible.
+        """
+        reach = (1 + math.sqrt(2)) * room_mm + fouling_mm
         turn = room_mm / self.lever_mm
-        return Meetings(
+        foul = max(fouling_mm, TOUCH_FOUL_MM)
+        meetings = Meetings(
             room_mm=room_mm,
             lever_mm=self.lever_mm,
-            fixed=_line_pairs(self.own.round, self.wall.lines, reach, turn),
-            turning=_line_pairs(self.wall.round, self.own.lines, reach, turn),
-            circles=_circle_pairs(self.own, self.wall, reach, turn),
+            fixed=_line_pairs(self.own.round, self.wall.lines, reach, turn, foul),
+            turning=_line_pairs(self.wall.round, self.own.lines, reach, turn, foul),
+            circles=_circle_pairs(self.own, self.wall, reach, turn, foul),
         )
+        return meetings if fouling_mm > 0.0 else meetings.touching()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +121,21 @@ class Meetings:
     def count(self) -> int:
         """Number of pairs."""
         return len(self.fixed) + len(self.turning) + len(self.circles)
+
+    def touching(self) -> Self:
+        """Return the pairs with a hair of fouling at the nominal pose taken for touching.
+
+        It comes from the rounding of a drawing, or of the facets that proved the pose.
+        """
+        zero = np.zeros(1)
+        gap, zone = self.gaps(zero, zero, zero)
+        hair = np.where(zone[0], np.minimum(gap[0], 0.0), 0.0)
+        fixed, turning, circles = self.fixed.copy(), self.turning.copy(), self.circles.copy()
+        fixed[:, 4] += hair[: len(fixed)]
+        turning[:, 4] += hair[len(fixed) : len(fixed) + len(turning)]
+        shift = circles[:, 5] * hair[len(fixed) + len(turning) :]
+        circles[:, 4] += np.where(circles[:, 4] > 0.0, shift, 0.0)
+        return replace(self, fixed=fixed, turning=turning, circles=circles)
 
     def gaps(self, x: Floats, y: Floats, turn: Floats) -> tuple[Floats, Bools]:
         """Return the gap of every pair at every pose, mm, and whether the pair is in its zone.
@@ -322,7 +345,7 @@ def _pairs(a: Floats, b: Floats) -> tuple[Floats, Floats]:
     return np.repeat(a, len(b), axis=0), np.tile(b, (len(a), 1))
 
 
-def _line_pairs(convex: Floats, lines: Floats, reach: float, turn: float) -> Floats:
+def _line_pairs(convex: Floats, lines: Floats, reach: float, turn: float, foul: float) -> Floats:
     """Return the table of convex features of one body on lines of the other."""
     a, b = _pairs(convex, lines)
     nx, ny = b[:, 3], -b[:, 2]
@@ -333,14 +356,13 @@ def _line_pairs(convex: Floats, lines: Floats, reach: float, turn: float) -> Flo
     facing = np.arccos(np.clip(-(nx * a[:, 3] + ny * a[:, 4]), -1.0, 1.0))
     zone = _over(along[None], gap[None], *b[:, 4:8].T)[0] & (facing <= a[:, 5] + _SEAM)
     near = (
-        (np.abs(gap) <= reach + TOUCH_FOUL_MM)
+        (np.abs(gap) <= reach + foul)
         & (along >= -reach)
         & (along <= b[:, 4] + reach)
         & (facing <= a[:, 5] + turn + _SEAM)
-        & ~(zone & (gap < -TOUCH_FOUL_MM))
+        & ~(zone & (gap < -foul))
     )
-    # A hair of fouling at the nominal pose (facets, rounding of the drawing) is touching.
-    offset = at + a[:, 2] + np.where(zone, np.minimum(gap, 0.0), 0.0)
+    offset = at + a[:, 2]
     table: Floats = np.column_stack(
         (a[:, :2], nx, ny, offset, start, b[:, 4:8], a[:, 3:5], _cosine(a[:, 5]))
     )
@@ -348,7 +370,7 @@ def _line_pairs(convex: Floats, lines: Floats, reach: float, turn: float) -> Flo
     return table[np.argsort(gap[near], kind="stable")]
 
 
-def _circle_pairs(own: Features, wall: Features, reach: float, turn: float) -> Floats:
+def _circle_pairs(own: Features, wall: Features, reach: float, turn: float, foul: float) -> Floats:
     """Return the table of arcs on arcs, and of arcs on corners of the other body."""
     tables = []
     for inner, outer, sense, wall_sign, own_sign in (
@@ -372,13 +394,12 @@ def _circle_pairs(own: Features, wall: Features, reach: float, turn: float) -> F
             _depth((own_sign * dx, own_sign * dy), (a[:, 3], a[:, 4]), half_a, *a[:, _BEHIND].T),
         )
         near = (
-            (np.abs(gap) <= reach + TOUCH_FOUL_MM)
+            (np.abs(gap) <= reach + foul)
             & (off_wall <= half_b + swing)
             & (off_own <= half_a + swing)
-            & ~(zone & (gap < -TOUCH_FOUL_MM) & (radius > 0.0))
+            & ~(zone & (gap < -foul) & (radius > 0.0))
             & ((radius > 0.0) if sense > 0 else fits)
         )
-        radius = radius + sense * np.where(zone, np.minimum(gap, 0.0), 0.0)
         columns = (a[:, 0], a[:, 1], b[:, 0], b[:, 1], radius, np.full(len(a), sense))
         wall_zone = (b[:, 3], b[:, 4], _cosine(half_b), np.full(len(a), wall_sign))
         own_zone = (a[:, 3], a[:, 4], _cosine(half_a), np.full(len(a), own_sign))

@@ -331,16 +331,21 @@ def _turn_limits(meetings: Meetings, points: Floats, guess_rad: float) -> tuple[
     for side in (-1, 1):
         own = taken[8::side]
         last = grid[8 + side * (8 if own.all() else int(np.argmin(own)) - 1)]
-        step = side * span / 8
-        for _ in range(2):
-            trial = np.clip(last + step * np.linspace(0.0, 1.0, 8), -most, most)
-            trial[0] = last  # to the bit: it is known to hold a pose
+        # The first turn known to be out of reach; what lies between is halved by slices, then
+        # climbed, and looked over once more: a slice may fall apart into several.
+        beyond = last if own.all() else last + side * span / 8
+        top = np.array((0.0, 0.0, last))
+        for climb in (False, False, True, True):
+            trial = np.unique(np.linspace(top[2], beyond, 9))[::side]
             poses = sliced(meetings, trial, points[:1]).pose
-            inside = np.isin(trial, poses[:, 2])
-            last = trial[7 if inside.all() else max(0, int(np.argmin(inside)) - 1)]
-            step /= 7
-        start = poses[np.argmin(np.abs(poses[:, 2] - last))] if len(poses) else np.zeros(3)
-        ends.append(_climbed(meetings, start, _turning(float(side), meetings.lever_mm)))
+            inside = np.flatnonzero(np.isin(trial, poses[:, 2]))
+            if len(inside):
+                k = int(inside[-1])
+                beyond = trial[min(k + 1, len(trial) - 1)]
+                top = poses[poses[:, 2] == trial[k]][0]
+            if climb:
+                top = _climbed(meetings, top, _turning(float(side), meetings.lever_mm))
+        ends.append(top)
     return ends[0], ends[1]
 
 

@@ -194,7 +194,7 @@ def slack(part: Region, pocket_void: Region, features: tuple[Critical, ...] = ()
     centre = box.centre
     if _fouls(part, pocket_void):
         return _nothing(SlackOutcome.FOULS, features)
-    turning = _round_centre(part, pocket_void)
+    turning = free_turn_centre(part, pocket_void)
     if turning is not None:
         return _round_slack(part, pocket_void, features, turning)
     points = np.array([(0.0, 0.0), *((f.at.x - centre.x, f.at.y - centre.y) for f in features)])
@@ -207,7 +207,12 @@ def slack(part: Region, pocket_void: Region, features: tuple[Critical, ...] = ()
         room = min(most, 2 * room)
     # Room close round the estimate: further off there may be places not reached from here.
     room = 1.25 * linear.widest_mm + TOUCH_FOUL_MM
-    while (exact := exact_extremes(bodies.within(room), points, linear)) is None:
+    while True:
+        meetings = bodies.within(room)
+        linear = first_order_extremes(meetings, points)
+        exact = exact_extremes(meetings, points, linear) if linear is not None else None
+        if linear is not None and exact is not None:
+            break
         if room >= most:
             return _nothing(SlackOutcome.LOOSE, features)
         room = min(most, 1.6 * room)
@@ -281,7 +286,7 @@ def _travel(found: Extremes, features: tuple[Critical, ...]) -> Travel:
     )
 
 
-def _round_centre(part: Region, void: Region) -> Point | None:
+def free_turn_centre(part: Region, void: Region) -> Point | None:
     """Return a point about which the part turns freely at its nominal place, if there is one.
 
     Turned about it, the part sweeps a ring; the ring must lie in the free space.
