@@ -32,6 +32,7 @@ from jigs.drawing.scene import (
     Item,
     Pen,
     Text,
+    around,
     entering,
     polyline,
 )
@@ -93,17 +94,7 @@ def block_box(lines: Sequence[str], first: Point, height_mm: float, pen: Pen) ->
         ).box()
         for i, line in enumerate(lines)
     ]
-    return _around(boxes)
-
-
-def _around(boxes: Sequence[Bounds]) -> Bounds:
-    """Return the box round boxes."""
-    return Bounds(
-        min(b.x_min for b in boxes),
-        min(b.y_min for b in boxes),
-        max(b.x_max for b in boxes),
-        max(b.y_max for b in boxes),
-    )
+    return around(boxes)
 
 
 class _Rows:
@@ -376,7 +367,7 @@ class Board:
 
     def _stretch(self, box: Bounds) -> None:
         """Grow the drawn extent."""
-        self._drawn = box if self._drawn is None else _around((self._drawn, box))
+        self._drawn = box if self._drawn is None else around((self._drawn, box))
 
 
 def _line_parts(geometry: BaseGeometry) -> Iterator[tuple[tuple[float, float], ...]]:

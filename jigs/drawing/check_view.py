@@ -45,8 +45,8 @@ def check_figure(
             board.draw(polyline(board.at(face.start), board.at(face.end), pen=FACE))
         board.close_model()
         for number, check in enumerate(checks, 1):
-            board_text = f"({number}) {quantity.bare_length(check.nominal_mm, units)}"
-            dimension(board, check.start, check.end, board_text, away=_away(plate, check))
+            text = f"({number}) {quantity.bare_length(check.nominal_mm, units)}"
+            dimension(board, check.start, check.end, text, away=_away(plate, check))
         for face in own:
             datum_flag(board, face.name, face.start, face.end, face.normal)
 

@@ -4,8 +4,8 @@ A label searches rings about its target: the wished direction first, then ever f
 and further out. All rings are tried twice, first refusing places where a leader would cross
 another or the text would interrupt a line, then allowing both. Targets are reserved before
 the first label is set, so that no text can bury one. Should every way out of a crowd be
-barred all the same, the label goes under the drawing with its target's letter-sized cross
-left to speak for itself: it may lose its leader, never its legibility.
+barred all the same, the label goes under the drawing: it may lose its leader, never its
+legibility.
 """
 
 from __future__ import annotations

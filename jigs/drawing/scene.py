@@ -15,7 +15,7 @@ from __future__ import annotations
 import itertools
 import math
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
@@ -41,6 +41,16 @@ class Ink(StrEnum):
     PALE = "#e4e8ea"  #: tint of the part
     WHITE = "#ffffff"
     ACCENT = "#0b5a76"  #: zero and the faces that set it
+
+
+def around(boxes: Sequence[Bounds]) -> Bounds:
+    """Return the box round one or more boxes."""
+    return Bounds(
+        min(b.x_min for b in boxes),
+        min(b.y_min for b in boxes),
+        max(b.x_max for b in boxes),
+        max(b.y_max for b in boxes),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,13 +118,7 @@ class Curve:
 
     def bounds(self) -> Bounds:
         """Return the box of the curve, mm."""
-        boxes = [edge.bounds() for edge in self.edges()]
-        return Bounds(
-            min(b.x_min for b in boxes),
-            min(b.y_min for b in boxes),
-            max(b.x_max for b in boxes),
-            max(b.y_max for b in boxes),
-        )
+        return around(tuple(edge.bounds() for edge in self.edges()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ two can be compared.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -32,6 +33,7 @@ from jigs.drawing.scene import (
     Figure,
     Ink,
     Pen,
+    around,
     circle,
     polyline,
 )
@@ -150,7 +152,7 @@ def setup_figure(view: SetupView, *, width_mm: float = 180.0, height_mm: float =
     """
     return fitted(
         lambda board: _draw_setup(board, view),
-        model=_bounds((*view.plates, view.part)),
+        model=around(tuple(region.bounds() for region in (*view.plates, view.part))),
         width_mm=width_mm,
         height_mm=height_mm,
         name="setup",
@@ -303,7 +305,7 @@ def _draw_model(board: Board, view: SetupView) -> None:
     plates = [board.area(region, pen=PLATE) for region in view.plates]
     part = board.area(view.part, pen=PART, fill=Ink.PALE)
     seen = shapely.union_all([polygon(area) for area in plates]).difference(polygon(part))
-    board.hatch(seen, pitch_mm=HATCH_PITCH_MM, angle_rad=0.7853981633974483, pen=HATCH)
+    board.hatch(seen, pitch_mm=HATCH_PITCH_MM, angle_rad=math.pi / 4, pen=HATCH)
     for face in view.faces:
         board.draw(polyline(board.at(face.start), board.at(face.end), pen=FACE))
 
@@ -314,17 +316,6 @@ def polygon(area: Area) -> shapely.Polygon:
     return shapely.Polygon(
         region.outer.facets(0.02), [hole.facets(0.02) for hole in region.holes]
     ).buffer(0)
-
-
-def _bounds(regions: tuple[Region, ...]) -> Bounds:
-    """Return the box round regions, mm."""
-    boxes = [region.bounds() for region in regions]
-    return Bounds(
-        min(b.x_min for b in boxes),
-        min(b.y_min for b in boxes),
-        max(b.x_max for b in boxes),
-        max(b.y_max for b in boxes),
-    )
 
 
 def _touched(view: SetupView) -> list[tuple[Face, Datum]]:
