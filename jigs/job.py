@@ -214,7 +214,7 @@ def _setup(row: Table) -> Setup:
         zero_mm=(zero[0], zero[1], zero[2]),
         contacts=contacts,
         contact_points=contact_points,
-        key_path=row.path,
+        key_path=f"{row.faults.file.name}: {row.path}",
         options=KINDS[kind].read_options(row),
     )
     row.finish()

@@ -20,10 +20,10 @@ from jigs.locating.report import LocatingReport, locating_report
 from jigs.marks import check_marks, plate_marks
 from jigs.proof import Proof
 from jigs.setup import Setup
-from jigs.shop import Laser, Shop
+from jigs.shop import Laser, Sheet
 from jigs.version import VERSION
 from kerf import lettering
-from kerf.beam import CutPlan, KerfCard, Operation, Stroke, beam_paths
+from kerf.beam import CutPlan, KerfCard, Operation, Stroke, beam_paths, commanded_strokes
 from kerf.contour import Point
 from kerf.measure import thinnest_web
 from kerf.tolerance import COINCIDENT_MM
@@ -104,7 +104,8 @@ def plan(job: Job) -> Plan:
 
 
 def _planned(job: Job, setup: Setup) -> PlannedSetup:
-    laser, card = job.shop.laser_for(setup.sheet, setup.laser, where=setup.key_path + ".laser")
+    sheet = job.shop.sheet(setup.sheet, where=setup.key_path + ".sheet")
+    laser, card = job.shop.laser_for(sheet.name, setup.laser, where=setup.key_path + ".laser")
     made = KINDS[setup.guide].make(job.part, setup, job.shop)
     marked, mark_findings = _marked(made, job, card)
     guide = marked.moved(RIM_MM, RIM_MM + STRIP_MM)
@@ -140,7 +141,7 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         *mark_findings,
         *(f for plate in guide.plates for f in check_marks(plate)),
         *(f for plate in guide.plates for f in _check_webs(plate, subject)),
-        *_check_fits_sheet(setup, guide, cuts, laser, job.shop),
+        *_check_fits_sheet(guide, cuts, laser, sheet),
     ]
     return PlannedSetup(
         setup=setup,
@@ -185,7 +186,7 @@ def _cut_plan(plate: Plate, card: KerfCard) -> CutPlan:
     plan = CutPlan(
         width_mm=max([box.x_max, *(p.x for p in drawn)]) + RIM_MM,
         height_mm=max([box.y_max, *(p.y for p in drawn)]) + RIM_MM,
-        strokes=plate.strokes,
+        strokes=commanded_strokes(plate.strokes, card),
         paths=beam_paths(plate.region, card, piece=plate.name),
         kerf=card,
     )
@@ -232,10 +233,9 @@ def _check_webs(plate: Plate, subject: str) -> list[Finding]:
 
 
 def _check_fits_sheet(
-    setup: Setup, guide: Guide, cuts: tuple[CutPlan, ...], laser: Laser, shop: Shop
+    guide: Guide, cuts: tuple[CutPlan, ...], laser: Laser, sheet: Sheet
 ) -> list[Finding]:
     """Return a finding for each plate that fits neither the sheet nor the laser's bed."""
-    sheet = shop.sheet(setup.sheet, where=setup.key_path + ".sheet")
     findings = []
     for plate, cut in zip(guide.plates, cuts, strict=True):
         need = sorted(

@@ -28,9 +28,10 @@ from jigs.table import Table
 from kerf.beam import KerfCard
 from kerf.boolean import union
 from kerf.contour import Bounds, Contour, Edge, Point, Region, Transform, Vector
-from kerf.errors import GeometryError
+from kerf.errors import InputError
+from kerf.measure import narrowest_gap
 from kerf.offset import offset
-from kerf.tolerance import TANGENT_RAD
+from kerf.tolerance import COINCIDENT_MM, TANGENT_RAD
 
 #: Least radius of an inside corner of the pocket, mm: sharper ones start cracks in acrylic
 #: (sources agree on 0.5 mm).
@@ -84,8 +85,8 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     """Return the nest for a part.
 
     Raises:
-        GeometryError: the clearance eats a feature of the outline.
-        InputError: the set-up names a sheet, laser or finder that the shop does not have.
+        InputError: the clearance closes a gap of the outline; the set-up names a sheet, laser
+            or finder that the shop does not have.
     """
     options = setup.options
     assert isinstance(options, NestOptions)
@@ -188,17 +189,19 @@ def _grown(box: Bounds, by_mm: float) -> Bounds:
 
 
 def _wall(outline: Region, setup: Setup) -> Region:
-    """Return the pocket's wall: the outline grown by the clearance, still one loop."""
+    """Return the pocket's wall: the outline grown by the clearance, every gap of it kept."""
     if setup.clearance_mm == 0.0:
         return outline
-    grown = offset(outline, setup.clearance_mm)
-    if len(grown.regions) != 1 or grown.regions[0].holes:
-        raise GeometryError(
-            f"a clearance of {setup.clearance_mm:.3f} mm closes a gap of the outline",
+    gap = narrowest_gap((outline,), below_mm=2 * setup.clearance_mm + COINCIDENT_MM)
+    if gap is not None:
+        at = setup.pose().inverse().point(*gap.centre)
+        raise InputError(
+            f"a clearance of {setup.clearance_mm:.3f} mm per side closes a gap of the outline "
+            f"that is {gap.width_mm:.3f} mm wide at ({at.x:.2f}, {at.y:.2f}) mm",
             where=setup.key_path + ".clearance",
-            hint="make the clearance less than half of the outline's narrowest gap",
+            hint=f"make the clearance less than {gap.width_mm / 2:.3f} mm",
         )
-    return grown.regions[0]
+    return offset(outline, setup.clearance_mm).regions[0]
 
 
 def _reliefs(
