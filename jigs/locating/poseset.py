@@ -33,7 +33,7 @@ Goal = Callable[[Floats], tuple[float, Floats]]
 _JOINS_MM = 10 * TOUCH_MM
 
 #: Slices of the range of turn in the first pass, and in each refinement of a peak.
-_SLICES, _REFINED = 17, 7
+_SLICES, _REFINED = 33, 7
 
 #: Most steps of a climb, and what a millimetre of overlap weighs against one of the goal.
 _STEPS, _PENALTY = 60, 50.0
