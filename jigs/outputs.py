@@ -6,6 +6,7 @@ failure half way leaves the previous files as they were.
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import replace
 from pathlib import Path
 
@@ -53,7 +54,26 @@ def output_files(
             "; ".join(f"{f.subject}: {f.message}" for f in failed), hint=failed[0].hint
         )
     files["record.json"] = record_bytes(proven)
+    files |= _sheet_files(proven, hashlib.sha256(files["record.json"]).hexdigest())
     return proven, files
+
+
+def _sheet_files(plan: Plan, record_sha256: str) -> dict[str, bytes]:
+    """Return the set-up sheet (PDF, HTML) and the preview, all from the same content."""
+    from jigs.drawing.png import png_bytes
+    from jigs.sheet.html import html_text
+    from jigs.sheet.pdf import pdf_bytes
+    from jigs.sheet.setup_content import sheet_content
+
+    contents = [
+        sheet_content(plan, i, record_sha256=record_sha256) for i in range(len(plan.setups))
+    ]
+    files = {"setup-sheet.pdf": pdf_bytes(*contents)}
+    for planned, content in zip(plan.setups, contents, strict=True):
+        suffix = f"-{planned.setup.name}" if len(contents) > 1 else ""
+        files[f"setup-sheet{suffix}.html"] = html_text(content).encode()
+    files["preview.png"] = png_bytes(*(content.first_figure for content in contents))
+    return files
 
 
 def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
@@ -63,7 +83,10 @@ def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
     return Asked(
         outline=tuple((v.x, v.y, v.bulge) for v in plan.job.part.region.outer.vertices),
         to_part=plate.to_part.rows(),
-        beam_mm=(card.kerf_mm, card.kerf_mm),
+        beam_mm=(card.along_x_mm, card.along_y_mm),
+        scale=(card.scale_x, card.scale_y),
+        inside_extra_mm=card.inside_extra_mm,
+        curve_mm2=card.curve_mm2,
         least_gap_mm=guide.clearance_mm,
         contacts=tuple((c.name, c.at.x, c.at.y) for c in guide.contacts),
         faces=tuple((f.name, *f.start, *f.end) for f in faces),

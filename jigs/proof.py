@@ -15,7 +15,7 @@ import io
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import shapely
@@ -23,7 +23,13 @@ from numpy.typing import NDArray
 
 from jigs.finding import Finding, Severity
 from kerf.errors import KerfError
-from kerf.tolerance import PROOF_CONTACT_MM, PROOF_FACET_MM, PROOF_OFFSET_MM, PROOF_SPACING_MM
+from kerf.tolerance import (
+    CURVE_LEAST_RADIUS_MM,
+    PROOF_CONTACT_MM,
+    PROOF_FACET_MM,
+    PROOF_OFFSET_MM,
+    PROOF_SPACING_MM,
+)
 
 Floats = NDArray[np.float64]
 Rows = tuple[tuple[float, float, float], ...]
@@ -41,6 +47,9 @@ class Asked:
         outline: the part's outline, (x, y, bulge), part coordinates, mm.
         to_part: 2 × 3, sheet → part.
         beam_mm: size of the beam along x and along y, mm.
+        scale: length cut over length commanded, along x and along y.
+        inside_extra_mm: by how much the beam is wider in cut-outs, mm.
+        curve_mm2: by how much it is wider on arcs, times their radius, mm².
         least_gap_mm: clearance that every point of the outline has at least.
         contacts: (name, x, y) where the part touches, part coordinates.
         faces: (name, x1, y1, x2, y2) of the faces, sheet coordinates.
@@ -52,6 +61,9 @@ class Asked:
     to_part: tuple[tuple[float, float, float], tuple[float, float, float]]
     beam_mm: tuple[float, float]
     least_gap_mm: float
+    scale: tuple[float, float] = (1.0, 1.0)
+    inside_extra_mm: float = 0.0
+    curve_mm2: float = 0.0
     contacts: tuple[tuple[str, float, float], ...] = ()
     faces: tuple[tuple[str, float, float, float, float], ...] = ()
     offsets: tuple[tuple[str, int, float], ...] = ()
@@ -91,7 +103,7 @@ def proof(plate: str, dxf: bytes, asked: Asked) -> Proof:
         dxf: the file's bytes.
         asked: what the record says.
     """
-    piece = _cut(dxf, asked.beam_mm)
+    piece = _cut(dxf, asked)
     if piece is None:
         return Proof(
             plate=plate,
@@ -152,21 +164,17 @@ def _fault(plate: str, message: str) -> Finding:
     )
 
 
-def _cut(dxf: bytes, beam_mm: tuple[float, float]) -> Any | None:
-    """Return the plate that stays when the beam has run, or None when it falls apart.
-
-    An elliptical beam is a round one in a sheet stretched along y.
-    """
-    stretch = beam_mm[0] / beam_mm[1]
+def _cut(dxf: bytes, asked: Asked) -> Any | None:
+    """Return the plate that stays when the beam has run, or None when it falls apart."""
     inside, outside = _rings(dxf)
-    lines = [shapely.LinearRing(ring * (1.0, stretch)) for ring in (*inside, *outside)]
     swath = shapely.union_all(
-        shapely.buffer(np.array(lines, dtype=object), beam_mm[0] / 2, quad_segs=32)
+        [_swath(rows, asked, asked.inside_extra_mm) for rows in inside]
+        + [_swath(rows, asked, 0.0) for rows in outside]
     )
     (x0, y0, x1, y1), rim = swath.bounds, 1.0
     left = shapely.box(x0 - rim, y0 - rim, x1 + rim, y1 + rim).difference(swath)
-    freed = [shapely.Polygon(ring * (1.0, stretch)) for ring in outside]
-    windows = shapely.union_all([shapely.Polygon(ring * (1.0, stretch)) for ring in inside])
+    freed = [shapely.Polygon(_points(rows) * asked.scale) for rows in outside]
+    windows = shapely.union_all([shapely.Polygon(_points(rows) * asked.scale) for rows in inside])
     stays = [
         piece
         for piece in shapely.get_parts(left)
@@ -175,15 +183,50 @@ def _cut(dxf: bytes, beam_mm: tuple[float, float]) -> Any | None:
     ]
     if len(stays) != len(freed) or len(stays) != 1:
         return None
-    return shapely.transform(stays[0], lambda p: p / (1.0, stretch))
+    return stays[0]
 
 
-def _rings(dxf: bytes) -> tuple[list[Floats], list[Floats]]:
-    """Return the closed paths of the file as points: (inside, outside)."""
+def _swath(rows: Rows, asked: Asked, extra_mm: float) -> Any:
+    """Return what the beam takes along one closed path, true mm.
+
+    A beam that is wider on arcs runs edge by edge, each with its own width.
+    """
+    x, y = asked.beam_mm[0] + extra_mm, asked.beam_mm[1] + extra_mm
+    if asked.curve_mm2 == 0.0:
+        return _burnt(shapely.LinearRing(_points(rows) * asked.scale), x, y)
+    edges = []
+    for (x1, y1, bulge), (x2, y2, _) in zip(rows, (*rows[1:], rows[0]), strict=True):
+        points = np.vstack((_edge_points(x1, y1, bulge, x2, y2), [[x2, y2]])) * asked.scale
+        radius = math.hypot(x2 - x1, y2 - y1) * (1 + bulge * bulge) / (4 * abs(bulge) or math.inf)
+        is_wide = bulge != 0.0 and radius >= CURVE_LEAST_RADIUS_MM
+        edges.append((points, asked.curve_mm2 / radius if is_wide else 0.0))
+    # The beam is round everywhere; what is wider has square ends, so that it stays on its arc,
+    # and two arcs in a row are burnt once more as one, or their ends would leave a crack.
+    runs = [_burnt(shapely.LineString(points), x, y) for points, _ in edges]
+    for (points, wider), (more, next_wider) in zip(edges, (*edges[1:], edges[0]), strict=True):
+        both = min(wider, next_wider)
+        if wider > 0.0:
+            runs.append(_burnt(shapely.LineString(points), x + wider, y + wider, cap="flat"))
+        if both > 0.0:
+            joined = shapely.LineString(np.vstack((points, more[1:])))
+            runs.append(_burnt(joined, x + both, y + both, cap="flat"))
+    return shapely.union_all(runs)
+
+
+def _burnt(line: Any, x_mm: float, y_mm: float, *, cap: Literal["round", "flat"] = "round") -> Any:
+    """Return the swath of an elliptical beam: a round one in a sheet stretched along y."""
+    stretch = x_mm / y_mm
+    wide = shapely.transform(line, lambda p: p * (1.0, stretch))
+    burnt = shapely.buffer(wide, x_mm / 2, quad_segs=32, cap_style=cap)
+    return shapely.transform(burnt, lambda p: p / (1.0, stretch))
+
+
+def _rings(dxf: bytes) -> tuple[list[Rows], list[Rows]]:
+    """Return the closed paths of the file as (x, y, bulge): (inside, outside)."""
     import ezdxf
 
     doc = ezdxf.read(io.StringIO(dxf.decode("utf-8", errors="replace")))
-    found: dict[str, list[Floats]] = {"INSIDE": [], "OUTSIDE": []}
+    found: dict[str, list[Rows]] = {"INSIDE": [], "OUTSIDE": []}
     for entity in doc.modelspace():
         rings = found.get(entity.dxf.layer)
         if rings is None:
@@ -192,16 +235,14 @@ def _rings(dxf: bytes) -> tuple[list[Floats], list[Floats]]:
         if kind == "CIRCLE":
             x, y = entity.dxf.center.x, entity.dxf.center.y
             r = entity.dxf.radius
-            rings.append(_points(((x - r, y, 1.0), (x + r, y, 1.0))))
+            rings.append(((x - r, y, 1.0), (x + r, y, 1.0)))
         elif kind == "LWPOLYLINE":
-            rings.append(_points(tuple(entity.get_points("xyb"))))  # type: ignore[attr-defined]
+            rings.append(tuple(entity.get_points("xyb")))  # type: ignore[attr-defined]
         else:
             rings.append(
-                _points(
-                    tuple(
-                        (v.dxf.location.x, v.dxf.location.y, v.dxf.bulge)
-                        for v in entity.vertices  # type: ignore[attr-defined]
-                    )
+                tuple(
+                    (v.dxf.location.x, v.dxf.location.y, v.dxf.bulge)
+                    for v in entity.vertices  # type: ignore[attr-defined]
                 )
             )
     return found["INSIDE"], found["OUTSIDE"]
@@ -209,22 +250,27 @@ def _rings(dxf: bytes) -> tuple[list[Floats], list[Floats]]:
 
 def _points(rows: Rows) -> Floats:
     """Return points on a closed line/arc loop, every vertex among them, shape (n, 2)."""
-    parts = []
-    for i, (x1, y1, bulge) in enumerate(rows):
-        x2, y2, _ = rows[(i + 1) % len(rows)]
-        if bulge == 0.0:
-            parts.append(np.array([[x1, y1]]))
-            continue
-        # Turn the chord's start about the centre; sweep is four times the bulge's angle.
-        sweep = 4.0 * math.atan(bulge)
-        middle = complex(x1 + x2, y1 + y2) / 2
-        half = complex(x2 - x1, y2 - y1) / 2
-        centre = middle + half * 1j / math.tan(sweep / 2)
-        radius = abs(half) / abs(math.sin(sweep / 2))
-        count = math.ceil(abs(sweep) / (2 * math.acos(max(0.0, 1 - PROOF_FACET_MM / radius))))
-        turned = centre + (complex(x1, y1) - centre) * np.exp(1j * sweep * np.arange(count) / count)
-        parts.append(np.column_stack((turned.real, turned.imag)))
-    return np.vstack(parts)
+    return np.vstack(
+        [
+            _edge_points(x1, y1, bulge, *rows[(i + 1) % len(rows)][:2])
+            for i, (x1, y1, bulge) in enumerate(rows)
+        ]
+    )
+
+
+def _edge_points(x1: float, y1: float, bulge: float, x2: float, y2: float) -> Floats:
+    """Return points on one edge, its end left out, shape (n, 2)."""
+    if bulge == 0.0:
+        return np.array([[x1, y1]])
+    # Turn the chord's start about the centre; sweep is four times the bulge's angle.
+    sweep = 4.0 * math.atan(bulge)
+    middle = complex(x1 + x2, y1 + y2) / 2
+    half = complex(x2 - x1, y2 - y1) / 2
+    centre = middle + half * 1j / math.tan(sweep / 2)
+    radius = abs(half) / abs(math.sin(sweep / 2))
+    count = math.ceil(abs(sweep) / (2 * math.acos(max(0.0, 1 - PROOF_FACET_MM / radius))))
+    turned = centre + (complex(x1, y1) - centre) * np.exp(1j * sweep * np.arange(count) / count)
+    return np.column_stack((turned.real, turned.imag))
 
 
 def _outline_points(rows: Rows) -> Floats:

@@ -9,26 +9,35 @@ from jigs.drawing.svg import svg
 PREVIEW_PPI = 150.0
 
 
-def png_bytes(figure: Figure, *, ppi: float = PREVIEW_PPI) -> bytes:
-    """Return the figure as PNG on white, the same bytes for the same figure.
+#: White between figures that stand below each other, mm.
+GAP_MM = 8.0
+
+
+def png_bytes(*figures: Figure, ppi: float = PREVIEW_PPI) -> bytes:
+    """Return figures below each other as PNG on white, the same bytes for the same figures.
 
     Args:
-        figure: what is drawn.
+        figures: what is drawn, at least one.
         ppi: dots an inch on paper, > 0.
     """
     import typst
 
-    width, height = figure.width_mm, figure.height_mm
+    width = max(figure.width_mm for figure in figures)
+    height = sum(figure.height_mm for figure in figures) + GAP_MM * (len(figures) - 1)
+    images = ",".join(
+        f'image(bytes(sys.inputs.at("f{i}")), format: "svg", width: {figure.width_mm:.3f}mm)'
+        for i, figure in enumerate(figures)
+    )
     source = (
         f"#set page(width: {width:.3f}mm, height: {height:.3f}mm, margin: 0mm, fill: white)\n"
-        '#image(bytes(sys.inputs.svg), format: "svg", width: 100%)'
+        f"#stack(dir: ttb, spacing: {GAP_MM}mm, {images})"
     )
     made = typst.compile(
         source.encode(),
         ignore_system_fonts=True,
         format="png",
         ppi=ppi,
-        sys_inputs={"svg": svg(figure)},
+        sys_inputs={f"f{i}": svg(figure) for i, figure in enumerate(figures)},
         timestamp=0,
     )
     assert isinstance(made, bytes)

@@ -168,6 +168,15 @@ class SheetContent:
     def __post_init__(self) -> None:
         paper_width_mm(self.paper)
 
+    @property
+    def first_figure(self) -> Figure:
+        """The first picture: the guide with its zero, for a preview."""
+        for section in self.sections:
+            for block in section.blocks:
+                if isinstance(block, Picture):
+                    return block.figures[0]
+        raise InputError("the sheet has no picture")
+
     def section(self, key: str) -> Section | None:
         """Return the section of that key, or None when it has nothing to say."""
         return next((s for s in self.sections if s.key == key), None)

@@ -17,11 +17,11 @@ from kerf.errors import InputError
 TEMPLATE = "setup-sheet.typ"
 
 
-def pdf_bytes(content: SheetContent, *, template: Path | None = None) -> bytes:
-    """Return the sheet as PDF.
+def pdf_bytes(*contents: SheetContent, template: Path | None = None) -> bytes:
+    """Return the sheets of one or more set-ups as one PDF.
 
     Args:
-        content: what it says.
+        contents: what each set-up's sheet says, in the order they are run; at least one.
         template: a shop's own template; the program's when none is given.
     Raises:
         InputError: the template is missing, or typst refuses it (its message is passed on).
@@ -37,7 +37,7 @@ def pdf_bytes(content: SheetContent, *, template: Path | None = None) -> bytes:
             root=str(path.parent),
             ignore_system_fonts=True,
             format="pdf",
-            sys_inputs={"content": json.dumps(plain(content), ensure_ascii=False)},
+            sys_inputs={"content": json.dumps([plain(c) for c in contents], ensure_ascii=False)},
             timestamp=0,
         )
     except typst.TypstError as fault:
