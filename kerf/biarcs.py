@@ -17,6 +17,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from kerf.arcs import ArcChain
 from kerf.bezier import circle_deviations, end_headings, span_points, sub_spans
 from kerf.contour import Floats, Vertex
 from kerf.errors import GeometryError
@@ -85,6 +86,34 @@ def biarc_runs(
         parts = np.concatenate((first, second))
     runs = tuple(tuple(v for _, v in sorted(run, key=lambda pair: pair[0])) for run in found)
     return runs, worst
+
+
+def biarc_chains(curves: Sequence[Floats], tolerance_mm: float = ARC_FIT_MM) -> list[ArcChain]:
+    """Return each curve as an open chain of tangent arcs, all fitted together.
+
+    Args:
+        curves: joined Bézier spans of each curve, mm, homogeneous (see ``kerf.bezier``).
+        tolerance_mm: greatest distance between chain and curve, mm, > 0.
+    Raises:
+        GeometryError: the tolerance is not above zero, or a span is not finite.
+    """
+    out: dict[int, ArcChain] = {}
+    degrees = sorted({spans.shape[1] for spans in curves})
+    for degree in degrees:
+        members = [i for i, spans in enumerate(curves) if spans.shape[1] == degree]
+        runs, bounds = biarc_runs(np.concatenate([curves[i] for i in members]), tolerance_mm)
+        first = 0
+        for i in members:
+            beyond = first + len(curves[i])
+            x, y, w = map(float, curves[i][-1, -1])
+            vertices = [v for run in runs[first:beyond] for v in run]
+            out[i] = ArcChain(
+                vertices=(*vertices, Vertex(x / w, y / w)),
+                closed=False,
+                deviation_mm=float(bounds[first:beyond].max()),
+            )
+            first = beyond
+    return [out[i] for i in range(len(curves))]
 
 
 def _biarcs(parts: Floats) -> tuple[Floats, Floats, Floats]:
