@@ -137,11 +137,19 @@ def parse_svg(
         ids={e.attrib["id"]: e for e in reversed(list(root.iter())) if "id" in e.attrib},
         sheet=style_sheet(e.text or "" for e in root.iter() if _tag(e) == "style"),
     )
+    if root.attrib.get("transform", "none") != "none":
+        raise InputError(
+            "the page itself is transformed, which programs show differently",
+            where=path,
+            hint="put the transform on a group inside the drawing",
+        )
     view = page_view(root.attrib, path=path)
     start = _Place(
         to_page=view.to_page, paint=Paint(), frame=Frame(width=view.width, height=view.height)
     )
-    start = replace(start, paint=painted(start.paint, "svg", root.attrib, page.sheet, where=path))
+    start = replace(
+        start, paint=painted(start.paint, "svg", root.attrib, page.sheet, where=path, is_page=True)
+    )
     if start.paint.shown:
         for child in root:
             _walk(child, start, page)
@@ -335,7 +343,7 @@ def _walk_use(element: Element, place: _Place, page: _Page, where: str) -> None:
         uses=(*place.uses, name),
     )
     tag = _tag(used)
-    if tag != "symbol":
+    if tag not in ("symbol", "svg"):
         _walk(used, place, page)
         return
     paint = painted(place.paint, tag, used.attrib, page.sheet, where=where)
@@ -343,7 +351,7 @@ def _walk_use(element: Element, place: _Place, page: _Page, where: str) -> None:
         page.left_out["hidden"] += 1
         return
     page.clipped += _is_clipped(used.attrib)
-    window = used.attrib | {"x": "0", "y": "0"}
+    window = used.attrib | ({"x": "0", "y": "0"} if tag == "symbol" else {})
     window |= {str(k): v for k, v in attributes.items() if k in ("width", "height")}
     inside = _nested(window, place, where)
     inside = replace(inside, paint=paint, depth=place.depth + 1)

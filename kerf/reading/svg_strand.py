@@ -19,8 +19,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from kerf.arcs import curve_arcs, ellipse_arcs
-from kerf.biarcs import biarc_runs, cubic_spans
+from kerf.arcs import ArcChain, curve_arcs, ellipse_arcs
+from kerf.bezier import bezier_spans
+from kerf.biarcs import biarc_chains
 from kerf.contour import Contour, Point, Vertex
 from kerf.errors import GeometryError, InputError
 from kerf.reading.drawing import Healed, Healing, Origin, Strand
@@ -58,12 +59,16 @@ def strands_of(
         for run, _, rows in known
         if _circle(run) is None
         for piece, row in zip(run.pieces, rows, strict=True)
-        if row is None and isinstance(piece, Cubic)
+        if row is None and isinstance(piece, Cubic) and not _is_point(piece)
     ]
+    try:
+        followed = _quick(free)
+    except GeometryError as fault:
+        raise InputError(f"a curve cannot be followed: {fault.what}", where=path) from fault
     quick = {
-        id(curve): followed
-        for curve, followed in zip(free, _quick(free), strict=True)
-        if len(free) > FEW_CURVES or len(followed[0]) > FEW_ARCS
+        id(curve): chain
+        for curve, chain in zip(free, followed, strict=True)
+        if len(free) > FEW_CURVES or len(chain.vertices) > FEW_ARCS
     }
     strands: list[Strand] = []
     healed: list[Healed] = []
@@ -85,20 +90,15 @@ def strands_of(
     return strands, healed
 
 
-Followed = tuple[tuple[Vertex, ...], float]
-
-
-def _quick(curves: Sequence[Cubic]) -> list[Followed]:
-    """Return many curves as arcs, the last point of each left out, with their deviations."""
+def _quick(curves: Sequence[Cubic]) -> list[ArcChain]:
+    """Return each of many curves as arcs."""
     if not curves:
         return []
-    controls = [(c.start, c.first, c.second, c.end) for c in curves]
-    runs, bounds = biarc_runs(cubic_spans(controls))
-    return list(zip(runs, map(float, bounds), strict=True))
+    return biarc_chains([bezier_spans([(c.start, c.first, c.second, c.end)]) for c in curves])
 
 
 def _rows(
-    run: Subpath, exact: Sequence[tuple[Vertex, float] | None], quick: dict[int, Followed]
+    run: Subpath, exact: Sequence[tuple[Vertex, float] | None], quick: dict[int, ArcChain]
 ) -> tuple[list[Vertex], float, bool]:
     """Return the rows of a run, the greatest deviation of its arcs, and whether it is closed."""
     ring = _circle(run)
@@ -127,9 +127,9 @@ def _rows(
             rows.append(row[0])
             worst = max(worst, row[1])
         elif isinstance(piece, Cubic):
-            vertices, bound = quick[id(piece)]
-            rows += vertices
-            worst = max(worst, bound)
+            chain = quick[id(piece)]
+            rows += chain.vertices[:-1]
+            worst = max(worst, chain.deviation_mm)
         elif isinstance(piece, EllipticArc):
             part, bound = _ellipse_rows(piece)
             rows += part

@@ -21,7 +21,8 @@ from kerf.errors import InputError
 
 _HIDING = frozenset({"display", "visibility", "fill", "stroke", "opacity"})
 _SIZES = ("cx", "cy", "r", "rx", "ry", "x", "y", "width", "height")
-_MOVING = frozenset({"transform", "translate", "rotate", "scale", "offset-path", "d", *_SIZES})
+_TURNS = ("transform", "transform-origin", "translate", "rotate", "scale", "offset-path")
+_MOVING = frozenset({*_TURNS, "d", *_SIZES})
 _COMMENT = re.compile(r"/\*.*?\*/|<!--|-->", re.DOTALL)
 _RULE = re.compile(r"([^{}]*)\{([^{}]*)\}")
 _SIMPLE = re.compile(r"(\*|[A-Za-z][\w-]*)?((?:[.#][\w-]+)*)")
@@ -138,10 +139,22 @@ class Paint:
 
 
 def painted(
-    above: Paint, tag: str, attributes: Mapping[str, str], sheet: Sheet, *, where: str
+    above: Paint,
+    tag: str,
+    attributes: Mapping[str, str],
+    sheet: Sheet,
+    *,
+    where: str,
+    is_page: bool = False,
 ) -> Paint:
     """Return what an element shows, given what its parent shows.
 
+    Args:
+        above: what the parent shows.
+        tag, attributes: the element.
+        sheet: the file's style rules.
+        where: file and element, for errors.
+        is_page: whether it is the root, whose size in a style is only how a browser shows it.
     Raises:
         InputError: a style moves geometry.
     """
@@ -151,11 +164,15 @@ def painted(
         styled |= rule.says
     if "style" in attributes:
         styled |= _declarations(_COMMENT.sub(" ", attributes["style"]))
-    for name in sorted(styled.keys() & _MOVING):
-        # A size in a style is harmless where it repeats the attribute, or on text and the page.
-        if styled[name] not in ("none", "auto", "", attributes.get(name)) and tag in _SHAPED:
+    moves = {k: v for k, v in styled.items() if k in _MOVING and not (is_page and k in _SIZES)}
+    if "transform" in attributes and "transform-origin" in attributes:
+        moves["transform-origin"] = attributes["transform-origin"]
+    for name, value in sorted(moves.items()):
+        # Harmless where it says nothing, or repeats the attribute, or stands on text.
+        said = attributes.get(name) if name != "transform-origin" else None
+        if value not in ("none", "auto", "", said) and tag in _SHAPED:
             raise InputError(
-                f'the style "{name}: {styled[name][:40]}" would move or reshape this element',
+                f'the style "{name}: {value[:40]}" would move or reshape this element',
                 where=where,
                 hint=f"write {name} as an attribute, or save the drawing as plain SVG",
             )

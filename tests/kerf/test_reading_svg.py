@@ -406,6 +406,12 @@ BAD = [
         page('<rect width="5" height="5" style="transform:rotate(4deg)"/>'),
         "would move",
     ),
+    (
+        "origin of a transform",
+        page('<rect width="5" height="5" transform="rotate(4)" transform-origin="2 2"/>'),
+        "would move",
+    ),
+    ("page transformed", page("", 'transform="scale(2)"'), "the page itself is transformed"),
     ("flat viewBox", page("", 'viewBox="0 0 0 5"'), "has no area"),
     ("viewBox words", page("", 'viewBox="a b c d"'), "cannot read the viewBox"),
     ("share of nothing", page('<rect width="50%" height="5"/>', ""), "a page that has no size"),
@@ -417,6 +423,22 @@ def test_bad_input_is_one_clear_message(content: bytes, what: str) -> None:
     with pytest.raises(InputError, match=what) as caught:
         parse_svg(content, path="part.svg")
     assert caught.value.where.startswith("part.svg")
+
+
+def test_page_styled_for_a_browser_is_fine() -> None:
+    head = 'width="10mm" height="5mm" viewBox="0 0 10 5" style="width:100%;height:auto"'
+    drawing = parse_svg(page('<rect width="4" height="4"/>', head), path="p")
+    assert drawing.regions[0].bounds().width == pytest.approx(4)
+
+
+def test_used_svg_takes_the_size_of_its_use() -> None:
+    """Source: SVG 1.1, use: width and height of the use replace those of a used svg."""
+    (region,) = read(
+        '<defs><svg id="s" x="1" width="5" height="5" viewBox="0 0 10 10">'
+        '<rect width="10" height="10"/></svg></defs><use href="#s" x="10" width="20" height="20"/>'
+    ).regions
+    assert region.bounds().width == pytest.approx(20)
+    assert region.bounds().x_min == pytest.approx(11)
 
 
 def test_doctype_without_entities_is_fine() -> None:
