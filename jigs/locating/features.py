@@ -52,6 +52,21 @@ class Features:
     round: Floats
     hollow: Floats
 
+    def moved(self, x_mm: float, y_mm: float, turn_rad: float) -> Features:
+        """Return the features turned about the origin, then shifted."""
+        cos, sin = math.cos(turn_rad), math.sin(turn_rad)
+        turn = np.array(((cos, sin), (-sin, cos)))
+
+        def table(rows: Floats, direction: int) -> Floats:
+            out = rows.copy()
+            out[:, :2] = rows[:, :2] @ turn + (x_mm, y_mm)
+            out[:, direction : direction + 2] = rows[:, direction : direction + 2] @ turn
+            return out
+
+        return Features(
+            lines=table(self.lines, 2), round=table(self.round, 3), hollow=table(self.hollow, 3)
+        )
+
 
 class _Behind(NamedTuple):
     """Depth of the solid behind an edge: slopes from both ends, and the greatest."""
@@ -169,8 +184,9 @@ def _behind(rings: list[list[Edge]], turns: list[list[float]]) -> list[list[_Beh
     for edge, count in zip(edges, counts, strict=True):
         # Closer together near the ends, where the ball is small.
         share = (1 - np.cos(math.pi * (np.arange(count) + 0.5) / count)) / 2
-        points.append(np.array([edge.point_at(float(t)) for t in share]))
-        inward.append(np.array([edge.normal_at(float(t)) for t in share]))
+        at, normal = _along(edge, share)
+        points.append(at)
+        inward.append(normal)
         shares.append(share)
     every, owner = np.vstack(points), np.repeat(np.arange(len(edges)), counts)
     out: list[list[_Behind]] = []
@@ -204,3 +220,15 @@ def _behind(rings: list[list[Edge]], turns: list[list[float]]) -> list[list[_Beh
         first += size
         out.append(row)
     return out
+
+
+def _along(edge: Edge, share: Floats) -> tuple[Floats, Floats]:
+    """Return points at shares of an edge's length and normals into the solid, shape (n, 2)."""
+    if edge.is_line:
+        u = edge.tangent_at(0.0)
+        run = share[:, None] * edge.chord_mm
+        return np.array(edge.start) + run * np.array(u), np.tile((-u.y, u.x), (len(share), 1))
+    c = edge.centre
+    angle = math.atan2(edge.start.y - c.y, edge.start.x - c.x) + share * edge.sweep_rad
+    out = np.column_stack((np.cos(angle), np.sin(angle)))
+    return np.array(c) + edge.radius_mm * out, -math.copysign(1.0, edge.bulge) * out

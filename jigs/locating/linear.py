@@ -52,14 +52,15 @@ def summit(goal: Floats, rows: Floats, limits: Floats, box: Floats) -> Summit | 
         the best point, or None when no x satisfies the rows within the box.
     """
     d = len(goal)
-    rows = np.vstack((np.diag(np.where(goal < 0, -1.0, 1.0)), -np.eye(d), np.eye(d), rows))
+    eye = np.eye(d)
+    rows = np.concatenate((eye * np.where(goal < 0, -1.0, 1.0), -eye, eye, rows))
     limits = np.concatenate((box, box, box, limits))
     tolerance = _RELATIVE_VIOLATION * max(1.0, float(np.abs(limits).max()))
     basis = np.arange(d)
     shares = np.abs(goal).astype(np.float64)
     for pivot in range(_PIVOTS):
-        active = rows[basis]
-        x = np.asarray(np.linalg.solve(active, limits[basis]), dtype=np.float64)
+        inverse = np.linalg.inv(rows[basis])
+        x = np.asarray(inverse @ limits[basis], dtype=np.float64)
         excess = rows @ x - limits
         excess[basis] = -np.inf
         # The most violated row is quick; after long stalling the first one cannot cycle.
@@ -70,9 +71,8 @@ def summit(goal: Floats, rows: Floats, limits: Floats, box: Floats) -> Summit | 
         if not excess[enter] > tolerance:
             held = bool(np.any((basis < 3 * d) & (shares > 1e-12)))
             return Summit(point=x, at_box=held, rows=basis[basis >= 3 * d] - 3 * d)
-        weight = np.linalg.solve(active.T, rows[enter])
-        with np.errstate(divide="ignore", invalid="ignore"):
-            ratio = np.where(weight > 1e-12, shares / weight, np.inf)
+        weight = rows[enter] @ inverse
+        ratio = np.where(weight > 1e-12, shares / np.maximum(weight, 1e-12), np.inf)
         leave = int(np.argmin(ratio))
         step = float(ratio[leave])
         if step == np.inf:

@@ -103,10 +103,13 @@ def wrong_ways(
         if free_turn_centre(body, void) is not None:
             found.append(WrongWay(turn_rad=None, flipped=flipped, overlap_mm=0.0, fits=True))
             continue
+        bodies = Bodies.of(body, void, origin=centre)
+        edges = _edge_turns(body, void)
         ways = [
             way
-            for start in _likely(field, body, void, centre, margin_mm)
-            if (way := _settled(part, void, centre, start, flipped, margin_mm)) is not None
+            for start in _likely(field, body, void, centre, edges, margin_mm)
+            if (way := _settled(bodies, edges, start, flipped, margin_mm)) is not None
+            and _lies_within(way.placed(part), void, way.overlap_mm)
         ]
         found += sorted(_apart(ways), key=lambda way: (way.turn_rad or 0.0, way.x_mm, way.y_mm))
     return tuple(found)
@@ -240,11 +243,10 @@ def _edge_turns(body: Region, void: Region) -> Floats:
 
 
 def _likely(
-    field: _Map, body: Region, void: Region, centre: Point, margin_mm: float
+    field: _Map, body: Region, void: Region, centre: Point, edges: Floats, margin_mm: float
 ) -> list[tuple[float, float, float]]:
     """Return placements x, y, turn that stand little in the wall, best first."""
     points = _outline_points(body, void) - centre
-    edges = _edge_turns(body, void)
     near = np.unique(np.round(edges / (_EVERY_RAD / 4)))
     turn = np.concatenate((np.arange(0.0, 2 * math.pi, _EVERY_RAD), near * (_EVERY_RAD / 4)))
     cos, sin = np.cos(turn)[:, None], np.sin(turn)[:, None]
@@ -301,43 +303,35 @@ def _slid(
 
 
 def _settled(
-    part: Region,
-    void: Region,
-    centre: Point,
+    bodies: Bodies,
+    edges: Floats,
     start: tuple[float, float, float],
     flipped: bool,
     margin_mm: float,
 ) -> WrongWay | None:
     """Return the placement near ``start`` that overlaps least, None when beyond the margin."""
-    x, y, turn = start
-    pose = np.array((x, y, turn))
+    pose = np.array(start)
     most = margin_mm + max(2.0 * margin_mm, 1.0)
     for _ in range(2):
-        placed = part.transformed(_placing(centre, float(pose[2]), flipped, *map(float, pose[:2])))
-        middle = Point(centre.x + float(pose[0]), centre.y + float(pose[1]))
-        meetings = Bodies.of(placed, void, origin=middle).within(most, fouling_mm=most)
+        meetings = bodies.placed(*pose).within(most, fouling_mm=most)
         step, clear = _clearest(meetings, free_turn=True)
         pose = pose + step
+        if np.abs(step).max() < TOUCH_MM:
+            break
     overlap = max(0.0, -clear)
     if overlap > margin_mm + TOUCH_MM:
         return None
-    edges = _edge_turns(part.transformed(_placing(centre, 0.0, flipped, 0.0, 0.0)), void)
-    if len(edges):
-        off = (edges - pose[2] + math.pi) % (2 * math.pi) - math.pi
-        nearest = float(off[np.argmin(np.abs(off))])
-        if abs(nearest) <= _ALIGNED_RAD:
-            aligned = pose + np.array((0.0, 0.0, nearest))
-            placed = part.transformed(
-                _placing(centre, float(aligned[2]), flipped, *map(float, aligned[:2]))
-            )
-            middle = Point(centre.x + float(pose[0]), centre.y + float(pose[1]))
-            meetings = Bodies.of(placed, void, origin=middle).within(most, fouling_mm=most)
-            step, held = _clearest(meetings, free_turn=False)
-            if max(0.0, -held) <= overlap + TOUCH_MM:
-                pose, overlap = aligned + step, min(overlap, max(0.0, -held))
+    off = (edges - pose[2] + math.pi) % (2 * math.pi) - math.pi
+    nearest = float(off[np.argmin(np.abs(off))]) if len(off) else math.inf
+    if abs(nearest) <= _ALIGNED_RAD:
+        aligned = pose + np.array((0.0, 0.0, nearest))
+        meetings = bodies.placed(*aligned).within(most, fouling_mm=most)
+        step, held = _clearest(meetings, free_turn=False)
+        if max(0.0, -held) <= overlap + TOUCH_MM:
+            pose, overlap = aligned + step, min(overlap, max(0.0, -held))
     turned = float((pose[2] + math.pi) % (2 * math.pi) - math.pi)
     turned = math.pi if turned <= -math.pi + 1e-9 else turned
-    way = WrongWay(
+    return WrongWay(
         turn_rad=0.0 if abs(turned) < 1e-9 else turned,
         flipped=flipped,
         overlap_mm=overlap if overlap > TOUCH_MM else 0.0,
@@ -345,7 +339,6 @@ def _settled(
         x_mm=float(pose[0]),
         y_mm=float(pose[1]),
     )
-    return way if _lies_within(way.placed(part), void, overlap) else None
 
 
 def _clearest(meetings: Meetings, *, free_turn: bool) -> tuple[Floats, float]:

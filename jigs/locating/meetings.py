@@ -44,6 +44,9 @@ _FACET_SEAM = 1e-6
 #: Cosine of a half-angle no direction misses.
 _ALL_ROUND = -2.0
 
+#: Facets that stand for a hollow arc, its ends among them.
+_FACETS = 13
+
 #: Radius, slopes and depth among the columns of an arc.
 _BEHIND = [2, 6, 7, 8]
 
@@ -70,6 +73,14 @@ class Bodies:
             wall=features((loop.reversed() for loop in void.loops()), origin=origin),
             lever_mm=float(np.hypot(points[:, 0], points[:, 1]).max()) + 0.1,
         )
+
+    def placed(self, x_mm: float, y_mm: float, turn_rad: float) -> Bodies:
+        """Return the bodies with the part put at a pose; later poses start from there.
+
+        They shift the part further, and turn it about the point its middle has come to.
+        """
+        away = Features.moved(self.wall, -x_mm, -y_mm, 0.0)
+        return replace(self, own=self.own.moved(0.0, 0.0, turn_rad), wall=away)
 
     def within(self, room_mm: float, *, fouling_mm: float = 0.0) -> Meetings:
         """Return the pairs that can meet while |x|, |y| and lever × |turn| stay in the room.
@@ -226,16 +237,16 @@ def _faceted(
     """Return gaps, gradients and owners of the facets that enclose each hollow arc.
 
     A disc to stay in is held by its tangents all round, not only by the one that the centre
-    happens to lie towards. Facets stand 15° apart and at the ends of the sweeps. ``hollow``
-    says which rows of the table are such discs, in their zone.
+    happens to lie towards. ``hollow`` says which rows of the table are such discs, in zone.
     """
     c = table[hollow]
     wall = np.arctan2(c[:, 7], c[:, 6]) + np.where(c[:, 9] < 0, math.pi, 0.0)
     own = np.arctan2(c[:, 11], c[:, 10]) + turn + np.where(c[:, 13] < 0, math.pi, 0.0)
     wall_half = np.arccos(np.clip(c[:, 8], -1.0, 1.0))
     own_half = np.arccos(np.clip(c[:, 12], -1.0, 1.0))
-    ends = (wall - wall_half, wall + wall_half, own - own_half, own + own_half)
-    angle = np.column_stack((np.tile(np.arange(24) * math.pi / 12, (len(c), 1)), *ends))
+    tighter = own_half < wall_half
+    middle, half = np.where(tighter, own, wall), np.where(tighter, own_half, wall_half)
+    angle = middle[:, None] + half[:, None] * np.linspace(-1.0, 1.0, _FACETS)
     inside = (np.cos(angle - wall[:, None]) >= c[:, 8:9] - _FACET_SEAM) & (
         np.cos(angle - own[:, None]) >= c[:, 12:13] - _FACET_SEAM
     )

@@ -38,6 +38,9 @@ _SLICES, _REFINED = 33, 7
 #: Most steps of a climb, and what a millimetre of overlap weighs against one of the goal.
 _STEPS, _PENALTY = 60, 50.0
 
+#: Share of the room that is no gain any more.
+_SETTLED = 1e-9
+
 #: Share of an extreme within which a second peak is refined as well.
 _RIVAL = 0.05
 
@@ -410,7 +413,7 @@ def _climbed(meetings: Meetings, start: Floats, goal: Goal) -> Floats:
         trial_value, trial_up = goal(trial)
         owed = _PENALTY * (min(0.0, float(gap.min(initial=0.0))))
         promised = float(up / scale @ best.point) - owed
-        if promised <= 1e-11 * room:
+        if promised <= _SETTLED * room:
             break
         won = trial_value - value + _PENALTY * min(0.0, float(trial_gap.min(initial=0.0))) - owed
         if won > 0.1 * promised:
