@@ -21,6 +21,7 @@ from jigs.marks import check_marks, plate_marks
 from jigs.proof import Proof
 from jigs.setup import Setup
 from jigs.shop import Laser, Sheet
+from jigs.stock import check_stock
 from jigs.version import VERSION
 from kerf import lettering
 from kerf.beam import CutPlan, KerfCard, Operation, Stroke, beam_paths, commanded_strokes
@@ -142,6 +143,9 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         *(f for plate in guide.plates for f in check_marks(plate)),
         *(f for plate in guide.plates for f in _check_webs(plate, subject)),
         *_check_fits_sheet(guide, cuts, laser, sheet),
+        *check_stock(
+            sheet.material, thickness_mm=sheet.thickness_mm, subject=f'sheet "{sheet.name}"'
+        ),
     ]
     return PlannedSetup(
         setup=setup,

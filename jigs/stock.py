@@ -1,4 +1,4 @@
-"""What must be said about a stock before it goes under a laser, as findings.
+"""What speaks against putting a stock under a laser, as findings.
 
 A stock that must not be cut fails the run; one the table does not know warns. Those who have
 checked the maker's safety sheet may go on with some of them, never with stock that gives off
@@ -7,14 +7,19 @@ halogen acids.
 
 from __future__ import annotations
 
+from typing import Final
+
 from jigs.finding import Finding, Severity
 from kerf.materials import Cutting, cutting_verdict
+
+#: Code of the finding that stops a run.
+NEVER: Final = "stock-never"
 
 
 def check_stock(
     material: str, *, thickness_mm: float, subject: str, has_checked: bool = False
 ) -> tuple[Finding, ...]:
-    """Return what speaks against cutting a stock, and the cautions for one that may be cut.
+    """Return what speaks against cutting a stock; nothing for one commonly cut.
 
     Args:
         material: as the shop file names it.
@@ -23,17 +28,8 @@ def check_stock(
         has_checked: whether a person says to have read its safety sheet.
     """
     verdict = cutting_verdict(material, thickness_mm=thickness_mm)
-    cautions = tuple(
-        Finding(
-            code="stock-caution",
-            severity=Severity.NOTE,
-            subject=subject,
-            message=caution[0].upper() + caution[1:],
-        )
-        for caution in verdict.cautions
-    )
     if verdict.cutting is Cutting.MAY:
-        return cautions
+        return ()
     if verdict.cutting is Cutting.UNKNOWN:
         return (
             Finding(
@@ -43,12 +39,11 @@ def check_stock(
                 message=verdict.reason,
                 hint="read its maker's safety sheet and the laser's manual first",
             ),
-            *cautions,
         )
     overridden = has_checked and verdict.may_override
     return (
         Finding(
-            code="stock-never",
+            code=NEVER,
             severity=Severity.WARN if overridden else Severity.FAIL,
             subject=subject,
             message=verdict.reason,
@@ -57,5 +52,9 @@ def check_stock(
             else "choose another stock, or say that you have checked it against its maker's "
             "safety sheet",
         ),
-        *cautions,
     )
+
+
+def is_banned(findings: tuple[Finding, ...]) -> bool:
+    """Return whether a finding forbids cutting the stock: then no cut file is written."""
+    return any(f.code == NEVER and f.severity is Severity.FAIL for f in findings)

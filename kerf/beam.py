@@ -16,8 +16,7 @@ import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from kerf.boolean import difference, union
-from kerf.contour import Contour, Edge, Point, Region
+from kerf.contour import Contour, Point, Region
 from kerf.errors import GeometryError
 from kerf.offset import OffsetUnproven, offset
 from kerf.stretch import stretched
@@ -28,6 +27,7 @@ from kerf.tolerance import (
     GREATEST_SCALE_ERROR,
     LOST_KERFS,
 )
+from kerf.widen import widened
 
 
 class Operation(StrEnum):
@@ -58,7 +58,8 @@ class KerfCard:
         scale_x, scale_y: length cut over length commanded, each axis.
         u_scale: standard uncertainty of the scales, unitless.
         inside_extra_mm: by how much the kerf of a cut-out exceeds that of an outline, mm.
-        curve_mm2: an arc of radius R is cut wider by ``curve_mm2 / R``, mm².
+        curve_mm2: an arc of path radius R from ``CURVE_LEAST_RADIUS_MM`` up is cut wider by
+            ``curve_mm2 / R``, mm², >= 0.
         dof: degrees of freedom of ``u_mm``; infinite when it is not from few readings.
         temperature_c: temperature at which the coupon was measured, °C.
         instrument: what it was measured with.
@@ -113,8 +114,11 @@ class KerfCard:
                 raise GeometryError(f"{whole}: {what} must be 0 or more")
         if not self.dof > 0.0:
             raise GeometryError(f"{whole}: degrees of freedom must be above 0")
-        if not math.isfinite(self.curve_mm2):
-            raise GeometryError(f"{whole}: curve widening must be a finite number")
+        if not 0.0 <= self.curve_mm2 < math.inf:
+            raise GeometryError(
+                f"{whole}: curve widening must be 0 mm² or more, not {self.curve_mm2:.4g} mm²",
+                hint="a curve is cut slower than a straight, hence wider, never narrower",
+            )
         self._check_consistent(whole)
 
     def _check_consistent(self, whole: str) -> None:
@@ -266,7 +270,10 @@ def _path(loop: Contour, card: KerfCard, *, operation: Operation, piece: str) ->
     widest = max(along_x, along_y)
     body = Region(outer=loop)  # a hole is offset as the void it is, inward
     try:
-        body = _widened(body, card, kerf_mm=(along_x + along_y) / 2, void=inside)
+        if card.curve_mm2 > 0.0:
+            body = widened(
+                body, curve_mm2=card.curve_mm2, kerf_mm=(along_x + along_y) / 2, void=inside
+            )
         fx, fy = widest / along_x, widest / along_y
         rounded, there = stretched(body, x_factor=fx, y_factor=fy, tolerance_mm=BEAM_ARC_MM)
         moved = offset(rounded, -widest / 2 if inside else widest / 2)
@@ -289,54 +296,6 @@ def _path(loop: Contour, card: KerfCard, *, operation: Operation, piece: str) ->
         contour=path.outer.reversed() if inside else path.outer,
         piece=piece,
         deviation_mm=there + back * max(card.scale_x, card.scale_y),
-    )
-
-
-def _widened(body: Region, card: KerfCard, *, kerf_mm: float, void: bool) -> Region:
-    """Return the loop's inside with its arcs moved by what the beam cuts wider on curves.
-
-    The beam is wider by ``curve_mm2 / radius of its path``; half of that goes to each side.
-    """
-    if card.curve_mm2 == 0.0:
-        return body
-    strips = []
-    for edge in body.outer.edges():
-        if edge.is_line:
-            continue
-        # The path of an outline lies half a kerf outside it, that of a void inside it.
-        outward = (edge.bulge > 0) != void
-        path_radius = edge.radius_mm + (kerf_mm / 2 if outward else -kerf_mm / 2)
-        if path_radius <= kerf_mm / 2:
-            continue
-        move = card.curve_mm2 / (2 * path_radius) * (-1.0 if void else 1.0)
-        strips.append((_strip(edge, move), move > 0))
-    added = [strip for strip, grows in strips if grows]
-    taken = [strip for strip, grows in strips if not grows]
-    pieces = union([body, *added]) if added else (body,)
-    if taken and len(pieces) == 1:
-        pieces = difference(pieces[0], taken)
-    if len(pieces) != 1 or pieces[0].holes:
-        raise GeometryError(
-            "widening of curves breaks the outline apart",
-            hint="look at the card's curve term: it is too large for arcs of this radius",
-        )
-    return pieces[0]
-
-
-def _strip(edge: Edge, move_mm: float) -> Region:
-    """Return the band between an arc and itself moved outward (to its right) by move_mm."""
-    n0, n1 = edge.normal_at(0.0), edge.normal_at(1.0)
-    start = (edge.start.x - move_mm * n0.x, edge.start.y - move_mm * n0.y)
-    end = (edge.end.x - move_mm * n1.x, edge.end.y - move_mm * n1.y)
-    return Region(
-        outer=Contour.of(
-            (
-                (edge.start.x, edge.start.y, edge.bulge),
-                (edge.end.x, edge.end.y, 0.0),
-                (*end, -edge.bulge),
-                (*start, 0.0),
-            )
-        )
     )
 
 

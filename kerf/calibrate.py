@@ -324,7 +324,7 @@ def kerf_card(calibration: Calibration, readings: Readings, *, name: str) -> Ker
     """Return the calibration as a card, rounded to 0.1 µm and 1e-6 of scale.
 
     Curve widening and cut-out difference go on the card only where they exceed their own
-    expanded uncertainty; below that they are noise.
+    expanded uncertainty; below that they are noise, and curves are never cut narrower.
     """
 
     def rounded(estimate: Estimate | None) -> float | None:
@@ -355,7 +355,7 @@ def kerf_card(calibration: Calibration, readings: Readings, *, name: str) -> Ker
         scale_y=scale(calibration.scale_y),
         u_scale=round(max(scales, default=0.0), 6),
         inside_extra_mm=beyond_noise(calibration.inside_extra),
-        curve_mm2=beyond_noise(calibration.curve),
+        curve_mm2=max(0.0, beyond_noise(calibration.curve)),
         dof=round(calibration.kerf.dof, 1),
         temperature_c=readings.temperature_c,
         instrument=readings.instrument,

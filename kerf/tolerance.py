@@ -257,3 +257,14 @@ CENTRE_MARK_REACH: Final = 4.0
 
 #: A loose end this close to an edge, as a share of the loop's diagonal, ends on that edge.
 TEE_SHARE: Final = 1e-4
+
+#: Arcs of the beam's path tighter than this are not cut wider than straights: the coupon does
+#: not measure them, and the turns about corners are among them.
+CURVE_LEAST_RADIUS_MM: Final = 2.0
+
+#: A step this small between neighbours that are widened differently is left as it is.
+CURVE_STEP_MM: Final = 5e-4
+
+#: With more spans of splines and ellipses than this, a drawing's curves are fitted together
+#: rather than sparingly one by one: that many take the search about a second.
+FEW_SPANS: Final = 120

@@ -31,10 +31,9 @@ def coupon(
 ) -> int:
     """Make a test piece for one sheet and laser, and the form for its readings."""
     from jigs.coupon_form import form_csv, form_pdf
-    from jigs.finding import Severity
     from jigs.report import findings_text
     from jigs.shop import read_shop
-    from jigs.stock import check_stock
+    from jigs.stock import check_stock, is_banned
     from kerf.coupon import coupon as coupon_for
     from kerf.errors import InputError
     from kerf.materials import cutting_verdict
@@ -67,8 +66,11 @@ def coupon(
     text = findings_text(findings)
     if text:
         say(text + "\n")
-    if any(f.severity is Severity.FAIL for f in findings):
+    if is_banned(findings):
         return CHECK_FAILED
+    verdict = cutting_verdict(stock.material, thickness_mm=stock.thickness_mm)
+    for caution in verdict.cautions:
+        say(f"Caution: {caution}.")
     piece = coupon_for(
         thickness_mm=stock.thickness_mm,
         span_mm=span,
@@ -76,7 +78,6 @@ def coupon(
         expected_kerf_mm=expect,
         marks=(sheet, name),
     )
-    verdict = cutting_verdict(stock.material, thickness_mm=stock.thickness_mm)
     files = {
         "coupon.dxf": dxf_bytes(piece.plan, colours=known.colours, release=release),
         "coupon.svg": svg_bytes(piece.plan, colours=known.colours),

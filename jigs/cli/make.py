@@ -29,6 +29,7 @@ def make(
     from jigs.proof import CutFileUnproven
     from jigs.record import record_bytes
     from jigs.report import findings_text
+    from jigs.stock import is_banned
     from kerf.errors import InputError
     from kerf.writing.dxf import RELEASES
 
@@ -37,6 +38,10 @@ def make(
             f'DXF release "{release}" is not offered', hint=f"use {' or '.join(RELEASES)}"
         )
     worked = plan(read_job(job))
+    if is_banned(worked.findings):
+        say(findings_text(worked.findings))
+        say("nothing was written")
+        return CHECK_FAILED
     try:
         worked, paths = write_outputs(worked, out, release=release, with_proof=not no_proof)
     except CutFileUnproven as fault:

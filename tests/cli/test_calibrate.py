@@ -39,10 +39,37 @@ HEAD = {
     "measured by": "bench 2",
 }
 
+FINDER = """
+[[finder]]
+name = "finder"
+tip_diameter = 10
+u = 0.008
+"""
+JOB = """schema = 1
+units = "mm"
+[job]
+number = "1"
+name = "Block"
+revision = "A"
+quantity = 1
+[part]
+shape = { kind = "rounded rectangle", width = 60, height = 40, radius = 8 }
+height = 10
+material = "6061-T6"
+edge_tolerance = 0.02
+[[setup]]
+name = "op10"
+guide = "nest"
+sheet = "sheet"
+clearance = 0.15
+work_offset = "G54"
+zero = [30, 20, 10]
+"""
 
-def filled(form: str, change=lambda drawn, value: value, head=HEAD, seed=1) -> str:
+
+def filled(form: str, change=lambda drawn, value: value, head=HEAD, seed=1, curve=0.03) -> str:
     """Return the form as a person with the synthetic laser would fill it in."""
-    rng, truth = np.random.default_rng(seed), synthetic.Truth()
+    rng, truth = np.random.default_rng(seed), synthetic.Truth(curve=curve)
     out = []
     for line in form.splitlines():
         if line.startswith("#"):
@@ -177,3 +204,35 @@ def test_a_second_card_of_one_name_is_refused_and_another_name_kept(bench):
     assert shop.read_text() == once
     assert calibrate(filled(form, seed=2), "--card", "second").exit_code == 0
     assert read_shop(shop).lasers[0].card_for("sheet").name == "second"
+
+
+def test_a_guide_cut_with_the_calibrated_card_is_proven(bench, tmp_path):
+    """Elliptical beam, unequal scales, cut-outs and curves: the file that is written proves."""
+    shop, form, calibrate = bench
+    assert calibrate(filled(form, curve=0.1)).exit_code == 0
+    card = read_shop(shop).lasers[0].card_for("sheet")
+    assert card.along_x_mm != card.along_y_mm
+    assert card.scale_x != card.scale_y
+    assert card.curve_mm2 > 0
+    job = shop.parent / "job.toml"
+    job.write_text(JOB)
+    shop.write_text(shop.read_text() + FINDER)
+    done = run.invoke(app, ["make", str(job), "--out", str(tmp_path / "cut")])
+    assert done.exit_code == 0, done.output
+    record = json.loads((tmp_path / "cut" / "record.json").read_text())
+    (proof,) = record["setups"][0]["proof"]
+    assert proof["least_gap_mm"] == pytest.approx(0.15, abs=0.002)
+    assert max(abs(v) for v in proof["offset_errors_mm"].values()) < 0.001
+
+
+@pytest.mark.parametrize(("material", "code"), [("black vinyl", 1), ("ABS", 1), ("mystery", 0)])
+def test_no_cut_file_is_written_for_stock_that_must_not_be_cut(bench, tmp_path, material, code):
+    shop, _, _ = bench
+    shop.write_text(shop.read_text().replace("cast acrylic", material) + FINDER)
+    job = shop.parent / "job.toml"
+    job.write_text(JOB)
+    done = run.invoke(app, ["make", str(job), "--out", str(tmp_path / "cut")])
+    assert done.exit_code == code, done.output
+    assert ("must not be cut" in done.output) is (code == 1)
+    assert ("WARN" in done.output) is (code == 0)
+    assert (tmp_path / "cut").exists() is (code == 0)

@@ -5,14 +5,14 @@ from __future__ import annotations
 import pytest
 
 from jigs.finding import Severity
-from jigs.stock import check_stock
+from jigs.stock import check_stock, is_banned
 
 
 def codes(material, *, has_checked=False, thickness_mm=3.0):
     found = check_stock(
         material, thickness_mm=thickness_mm, subject='sheet "s"', has_checked=has_checked
     )
-    return [(f.code, f.severity) for f in found if f.code != "stock-caution"]
+    return [(f.code, f.severity) for f in found]
 
 
 @pytest.mark.parametrize(
@@ -35,6 +35,8 @@ def test_severity_with_and_without_a_persons_word(material, plain, checked):
 def test_the_way_round_is_not_offered_for_chlorine():
     (pvc,) = check_stock("PVC", thickness_mm=3.0, subject='sheet "s"')
     assert "hydrogen chloride" in pvc.message
+    assert is_banned((pvc,))
+    assert not is_banned(check_stock("mystery", thickness_mm=3.0, subject='sheet "s"'))
     assert "checked" not in pvc.hint
     abs_ = check_stock("ABS", thickness_mm=3.0, subject='sheet "s"')[0]
     assert "checked" in abs_.hint

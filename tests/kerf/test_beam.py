@@ -42,7 +42,8 @@ def test_one_number_and_its_uncertainty_make_a_card():
         ({"scale_y": 0.0}, "within 2 %"),
         ({"inside_extra_mm": -0.25}, "cut-out"),
         ({"dof": 0.0}, "degrees of freedom"),
-        ({"curve_mm2": math.inf}, "finite"),
+        ({"curve_mm2": math.inf}, "curve widening"),
+        ({"curve_mm2": -0.01}, "never narrower"),
     ],
 )
 def test_cards_that_cannot_be_are_refused(more, words):
@@ -83,7 +84,7 @@ def test_cut_outs_have_their_own_kerf():
     assert outer.contour.bounds().width == pytest.approx(40.2)
 
 
-@pytest.mark.parametrize("curve_mm2", [0.05, -0.02])
+@pytest.mark.parametrize("curve_mm2", [0.05, 0.01])
 def test_curves_are_cut_wider_by_curve_over_radius(curve_mm2):
     """Whole circles: path radius p solves p ∓ (kerf + curve/p)/2 = drawn radius, first order."""
     card = KerfCard(name="a", kerf_mm=0.2, u_mm=0.0, curve_mm2=curve_mm2)
@@ -102,9 +103,6 @@ def test_straight_walls_of_a_slot_do_not_widen_with_its_ends():
     region = slot(length_mm=30, width_mm=8)
     (path,) = beam_paths(region, card, piece="slot")
     box, drawn = path.contour.bounds(), region.bounds()
-    assert box.height - drawn.height == pytest.approx(0.2, abs=1e-3) or (
-        box.height - drawn.height < 0.2 + 0.06 / 4 + 1e-6
-    )
     assert box.width - drawn.width == pytest.approx(0.2 + 0.06 / 4.1, abs=1e-3)
     middle = path.contour.nearest(drawn.centre.x, drawn.y_min)[1]
     assert drawn.y_min - middle.y == pytest.approx(0.1, abs=1e-6)
