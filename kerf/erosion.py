@@ -42,11 +42,13 @@ class ErosionUnproven(GeometryError):
     """An erosion whose result could not be proven; none is returned."""
 
 
-#: Tolerances tried in turn, as multiples of the rounding of the regions' size.
-_LADDER = (1.0, 10.0, 100.0)
+#: Tried in turn: tolerance as a multiple of the rounding of the regions' size, and how far
+#: apart nodes may be and still be one, as a multiple of COINCIDENT_MM. Curves that all but
+#: coincide for a tenth of a micrometre need the later ones; the proof stays the same.
+_LADDER = ((1.0, 1.0), (10.0, 1.0), (1.0, 10.0), (1.0, 100.0))
 
 #: How far beside a bit its side is looked at, in tolerances.
-_BESIDE = 20.0
+_BESIDE = 5.0
 
 #: Shifted copies of the part held against the pocket at a time.
 _PORTION = 2_000
@@ -66,7 +68,7 @@ def erosion(pocket: Region, part: Region) -> tuple[Region, ...]:
     moved = _Outline.of(Pieces.of_loops(part.loops(), origin)[0], part)
     curves = _curves(held, moved)
     size = float(np.abs(held.pieces.boxes()).max() + np.abs(moved.pieces.boxes()).max())
-    for factor in _LADDER:
+    for factor, spread in _LADDER:
         tol = factor * RELATIVE_ROUNDING * (size + abs(origin))
         long = curves.take(curves.length > 10 * tol)
         if not len(long):
@@ -75,11 +77,13 @@ def erosion(pocket: Region, part: Region) -> tuple[Region, ...]:
         bits = split(long, tol)
         unit = _along(long, bits.piece, (bits.low + bits.high) / 2)
         inside = _fits(held.pieces, moved.pieces, bits.middle + 1j * _BESIDE * tol * unit)
-        loops = joined_loops(_gathered(bits.take(inside)), COINCIDENT_MM, 0j)
-        if loops is None:
+        bits = _gathered(bits.take(inside), spread * COINCIDENT_MM)
+        loops = joined_loops(bits, COINCIDENT_MM, 0j)
+        # Bits that bound nothing: an outline crosses itself, or the room is a film.
+        if loops is None or (len(bits) and not loops):
             continue
         regions = regions_of(loops)
-        if regions is not None and _proven(held.pieces, moved.pieces, regions, tol):
+        if regions is not None and _proven(held.pieces, moved.pieces, regions):
             return regions
     raise ErosionUnproven(
         f"the room of a part of {len(moved.pieces)} edges in a pocket of {len(held.pieces)} "
@@ -88,13 +92,13 @@ def erosion(pocket: Region, part: Region) -> tuple[Region, ...]:
     )
 
 
-def _gathered(bits: Bits) -> Bits:
+def _gathered(bits: Bits, tol: float) -> Bits:
     """Return the bits with nodes that are the same point made one, bits within a node left out.
 
     Where many touches happen at once (a part in its own outline grown by a clearance), curves
     meet at grazing angles and cut each other into slivers of no meaning about one true node.
     """
-    group = clustered(bits.node, COINCIDENT_MM)
+    group = clustered(bits.node, tol)
     _, representative = np.unique(group, return_index=True)
     bits = Bits(
         pieces=bits.pieces,
@@ -105,7 +109,27 @@ def _gathered(bits: Bits) -> Bits:
         first=group[bits.first],
         last=group[bits.last],
     )
-    return bits.take((bits.first != bits.last) | (bits.length > 100 * COINCIDENT_MM))
+    bits = bits.take((bits.first != bits.last) | (bits.length > 100 * tol))
+    # Bits of one curve that nothing parts any more are one bit again.
+    leaving = np.bincount(bits.first, minlength=len(bits.node))
+    reaching = np.bincount(bits.last, minlength=len(bits.node))
+    follows = np.flatnonzero(
+        (bits.piece[1:] == bits.piece[:-1])
+        & (bits.first[1:] == bits.last[:-1])
+        & (leaving[bits.first[1:]] == 1)
+        & (reaching[bits.first[1:]] == 1)
+    )
+    begins, ends = np.ones(len(bits), dtype=bool), np.ones(len(bits), dtype=bool)
+    begins[follows + 1], ends[follows] = False, False
+    return Bits(
+        pieces=bits.pieces,
+        node=bits.node,
+        piece=bits.piece[begins],
+        low=bits.low[begins],
+        high=bits.high[ends],
+        first=bits.first[begins],
+        last=bits.last[ends],
+    )
 
 
 class _Outline:
@@ -260,7 +284,7 @@ def _fused(curves: Pieces, tol: float) -> Pieces:
 
 
 def _stretches(begin: Floats, width: Floats, period: float, tol: float) -> tuple[Floats, Floats]:
-    """Return where overlapping stretches begin and how long they are, cut at all their ends."""
+    """Return where the union of overlapping stretches begins, and how long its parts are."""
     marks = np.concatenate((begin, begin + width))
     marks = np.sort(marks if math.isinf(period) else np.mod(marks, period))
     marks = marks[np.concatenate(([True], np.diff(marks) > tol))]
@@ -269,7 +293,14 @@ def _stretches(begin: Floats, width: Floats, period: float, tol: float) -> tuple
     ahead = middle[:, None] - begin
     ahead = ahead if math.isinf(period) else np.mod(ahead, period)
     covered = ((ahead > 0) & (ahead < width)).any(axis=1) & (size > tol)
-    return marks[covered], size[covered]
+    first = np.flatnonzero(covered & ~np.roll(covered, 1))
+    if not len(first):  # right round
+        return marks, size
+    # From a stretch that nothing precedes, up to the next that is not covered.
+    last = np.flatnonzero(covered & ~np.roll(covered, -1))
+    last = np.roll(last, -1) if last[0] < first[0] else last
+    run = marks[last] + size[last] - marks[first]
+    return marks[first], np.where(run < 0, run + period, run)
 
 
 def _along(pieces: Pieces, which: Indices, share: Floats) -> Complexes:
@@ -300,11 +331,11 @@ def _fits(held: Pieces, moved: Pieces, shift: Complexes) -> Flags:
     return good
 
 
-def _proven(held: Pieces, moved: Pieces, regions: tuple[Region, ...], tol: float) -> bool:
-    """Return whether the part fits just inside the border of the shifts and not just outside."""
+def _proven(held: Pieces, moved: Pieces, regions: tuple[Region, ...]) -> bool:
+    """Return whether the part fits COINCIDENT_MM inside the border of the shifts, not outside."""
     if not regions:
         return True
-    beside = 2 * _BESIDE * tol
+    beside = COINCIDENT_MM
     border, _ = Pieces.of_loops([loop for r in regions for loop in r.loops()], 0j)
     which = np.flatnonzero(border.length > 100 * beside)
     for share in (0.31, 0.73):

@@ -128,7 +128,7 @@ def star(rng, count: int, low: float, high: float) -> Region | None:
     radius = rng.uniform(low, high, count)
     bulge = rng.uniform(-0.3, 0.3, count)
     loop = Contour.of(zip(radius * np.cos(angle), radius * np.sin(angle), bulge, strict=True))
-    return Region(outer=loop) if shapely.Polygon(loop.facets(0.01)).is_valid else None
+    return Region(outer=loop) if shapely.Polygon(loop.facets(1e-5)).is_valid else None
 
 
 @pytest.mark.parametrize("seed", range(24))
