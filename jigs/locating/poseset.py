@@ -33,10 +33,10 @@ Goal = Callable[[Floats], tuple[float, Floats]]
 _JOINS_MM = 10 * TOUCH_MM
 
 #: Slices of the range of turn in the first pass, and in each refinement of a peak.
-_SLICES, _REFINED = 33, 7
+_SLICES, _REFINED = 25, 7
 
 #: Most steps of a climb, and what a millimetre of overlap weighs against one of the goal.
-_STEPS, _PENALTY = 60, 50.0
+_STEPS, _PENALTY = 40, 10.0
 
 #: Share of the room that is no gain any more.
 _SETTLED = 1e-9
@@ -260,13 +260,15 @@ def exact_extremes(meetings: Meetings, points: Floats, guess: Extremes) -> Extre
     """
     chosen = np.union1d(guess.binding, _fouled(meetings, guess.pose)[0])
     poses = np.zeros((5 * len(points) + 2, 3))
-    open_goals = np.full(len(poses), True)
-    while open_goals.any():
-        _raise(meetings.only(chosen), points, guess, poses, open_goals)
-        fouled, fouls = _fouled(meetings, poses)
-        # A top that fouls nothing is the top of the whole set: fewer pairs allow no less.
-        open_goals = fouls & ~np.isin(fouled, chosen).all()
-        chosen = np.union1d(chosen, fouled)
+    # The turns first: the slices of the other goals then share out the true range of turn.
+    turning = np.arange(len(poses)) >= len(poses) - 2
+    for open_goals in (turning, ~turning):
+        while open_goals.any():
+            _raise(meetings.only(chosen), points, guess, poses, open_goals)
+            fouled, fouls = _fouled(meetings, poses)
+            # A top that fouls nothing is the top of the whole set: fewer pairs allow no less.
+            open_goals = open_goals & fouls & ~np.isin(fouled, chosen).all()
+            chosen = np.union1d(chosen, fouled)
     far = np.abs(poses).max(axis=0)
     widest = float(max(far[0], far[1], meetings.lever_mm * far[2]))
     if widest >= meetings.room_mm * 0.999:
@@ -305,7 +307,10 @@ def _raise(
     goals = np.flatnonzero(open_goals[:-2])
     if not len(goals):
         return
-    found = sliced(meetings, np.unique((*np.linspace(low, high, _SLICES), 0.0)), points)
+    # Evenly, and closer together towards both ends, where the set narrows.
+    share = np.linspace(0.0, 1.0, _SLICES)
+    turns = low + (high - low) * np.concatenate((share, (1 - np.cos(math.pi * share)) / 2))
+    found = sliced(meetings, np.unique((*turns, 0.0)), points)
     step = (high - low) / (_SLICES - 1)
     for _ in range(2):
         at = _peaks(found, goals) + step * np.linspace(-1.0, 1.0, _REFINED)[:, None]
@@ -420,6 +425,16 @@ def _climbed(meetings: Meetings, start: Floats, goal: Goal) -> Floats:
             pose, gap, gradient = trial, trial_gap, trial_gradient
             value, up = trial_value, trial_up
         trust *= 2.0 if won > 0.75 * promised else 0.3 if won < 0.25 * promised else 1.0
+    for _ in range(3):  # what the last step left of curvature
+        gap, gradient, _ = meetings.rows(*pose)
+        owed = -float(gap.min(initial=0.0))
+        if owed <= TOUCH_MM / 1000:
+            break
+        small = np.full(3, 20 * owed)
+        best = summit(goal(pose)[1] / scale, -gradient / scale, gap, small)
+        if best is None:
+            break
+        pose = pose + best.point / scale
     x, y, angle = pose[:, None]
     good = meetings.admissible(x, y, angle, tolerance_mm=TOUCH_MM / 100)
     return pose if len(good) and goal(pose)[0] >= goal(start)[0] - _JOINS_MM else start
