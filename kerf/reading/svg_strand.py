@@ -20,9 +20,9 @@ from itertools import pairwise
 import numpy as np
 
 from kerf.arcs import ArcChain, curve_arcs, ellipse_arcs
-from kerf.bezier import bezier_spans
+from kerf.bezier import bezier_spans, ellipse_spans
 from kerf.biarcs import biarc_chains
-from kerf.contour import Contour, Point, Vertex
+from kerf.contour import Contour, Floats, Point, Vertex
 from kerf.errors import GeometryError, InputError
 from kerf.reading.drawing import Healed, Healing, Origin, Strand
 from kerf.reading.svg_path import Cubic, EllipticArc, Line, Piece, Subpath
@@ -59,7 +59,7 @@ def strands_of(
         for run, _, rows in known
         if _circle(run) is None
         for piece, row in zip(run.pieces, rows, strict=True)
-        if row is None and isinstance(piece, Cubic) and not _is_point(piece)
+        if row is None and not _is_point(piece)
     ]
     try:
         followed = _quick(free)
@@ -90,11 +90,20 @@ def strands_of(
     return strands, healed
 
 
-def _quick(curves: Sequence[Cubic]) -> list[ArcChain]:
+def _quick(curves: Sequence[Piece]) -> list[ArcChain]:
     """Return each of many curves as arcs."""
     if not curves:
         return []
-    return biarc_chains([bezier_spans([(c.start, c.first, c.second, c.end)]) for c in curves])
+    return biarc_chains([_spans(curve) for curve in curves])
+
+
+def _spans(curve: Piece) -> Floats:
+    """Return a curve as the Bézier spans it equals."""
+    if isinstance(curve, EllipticArc):
+        return ellipse_spans(*_axes(curve))
+    if isinstance(curve, Cubic):
+        return bezier_spans([(curve.start, curve.first, curve.second, curve.end)])
+    return bezier_spans([(curve.start, curve.end)])
 
 
 def _rows(
@@ -118,22 +127,22 @@ def _rows(
             pending.clear()
 
     for piece, row in zip(run.pieces, exact, strict=True):
-        if row is None and isinstance(piece, Cubic) and id(piece) not in quick:
-            if not _is_point(piece):
-                pending.append(piece)
+        if row is None and _is_point(piece):
+            continue
+        if isinstance(piece, Cubic) and row is None and id(piece) not in quick:
+            pending.append(piece)
             continue
         follow()
         if row is not None:
             rows.append(row[0])
             worst = max(worst, row[1])
-        elif isinstance(piece, Cubic):
-            chain = quick[id(piece)]
-            rows += chain.vertices[:-1]
-            worst = max(worst, chain.deviation_mm)
-        elif isinstance(piece, EllipticArc):
-            part, bound = _ellipse_rows(piece)
-            rows += part
-            worst = max(worst, bound)
+            continue
+        chain = quick.get(id(piece))
+        if chain is None and isinstance(piece, EllipticArc):
+            chain = ellipse_arcs(*_axes(piece))
+        assert chain is not None
+        rows += [Vertex(*piece.start, chain.vertices[0].bulge), *chain.vertices[1:-1]]
+        worst = max(worst, chain.deviation_mm)
     follow()
     end = run.pieces[-1].end
     if not (run.closed and rows and (rows[0][0], rows[0][1]) == tuple(end)):
@@ -141,9 +150,11 @@ def _rows(
     return rows, worst, run.closed
 
 
-def _is_point(curve: Cubic) -> bool:
+def _is_point(piece: Piece) -> bool:
     """Return whether a curve has no extent worth following."""
-    xs, ys = zip(curve.start, curve.first, curve.second, curve.end, strict=True)
+    if isinstance(piece, EllipticArc):
+        return max(map(abs, (*piece.u, *piece.v))) <= COINCIDENT_MM
+    xs, ys = zip(*piece.box(), strict=True)
     return bool(max(xs) - min(xs) <= COINCIDENT_MM and max(ys) - min(ys) <= COINCIDENT_MM)
 
 
@@ -167,10 +178,13 @@ def _arc_row(arc: EllipticArc) -> tuple[Vertex, float] | None:
     return Vertex(*arc.start, side * math.tan(arc.sweep_rad / 4)), 0.0
 
 
-def _ellipse_rows(arc: EllipticArc) -> tuple[list[Vertex], float]:
-    """Return the rows of an arc of an ellipse, its end left out, and their deviation."""
-    matrix = np.array([[arc.u.x, arc.v.x], [arc.u.y, arc.v.y]])
-    left, size, right = np.linalg.svd(matrix)
+def _axes(arc: EllipticArc) -> tuple[Point, tuple[float, float], float, float, float]:
+    """Return centre, major axis, ratio and both eccentric angles of an arc of an ellipse.
+
+    Raises:
+        GeometryError: the ellipse is squeezed flat.
+    """
+    left, size, right = np.linalg.svd(np.array([[arc.u.x, arc.v.x], [arc.u.y, arc.v.y]]))
     if np.linalg.det(left) < 0:
         left[:, 1] *= -1
         size[1] *= -1
@@ -184,9 +198,7 @@ def _ellipse_rows(arc: EllipticArc) -> tuple[list[Vertex], float]:
     if arc.sweep_rad < 0:
         ratio, start = -ratio, -start
     major = (float(left[0, 0] * size[0]), float(left[1, 0] * size[0]))
-    chain = ellipse_arcs(arc.centre, major, ratio, start, start + abs(arc.sweep_rad))
-    first = Vertex(arc.start.x, arc.start.y, chain.vertices[0].bulge)
-    return [first, *chain.vertices[1:-1]], chain.deviation_mm
+    return arc.centre, major, ratio, start, start + abs(arc.sweep_rad)
 
 
 def _cubic_row(curve: Cubic) -> tuple[Vertex, float] | None:
