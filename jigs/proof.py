@@ -11,6 +11,7 @@ Everything is faceted with a sagitta of ``PROOF_FACET_MM``, far below the limits
 
 from __future__ import annotations
 
+import bisect
 import io
 import math
 from collections.abc import Iterable
@@ -194,21 +195,31 @@ def _swath(rows: Rows, asked: Asked, extra_mm: float) -> Any:
     x, y = asked.beam_mm[0] + extra_mm, asked.beam_mm[1] + extra_mm
     if asked.curve_mm2 == 0.0:
         return _burnt(shapely.LinearRing(_points(rows) * asked.scale), x, y)
-    edges = []
+    points, wider, short = [], [], []
     for (x1, y1, bulge), (x2, y2, _) in zip(rows, (*rows[1:], rows[0]), strict=True):
-        points = np.vstack((_edge_points(x1, y1, bulge, x2, y2), [[x2, y2]])) * asked.scale
-        radius = math.hypot(x2 - x1, y2 - y1) * (1 + bulge * bulge) / (4 * abs(bulge) or math.inf)
+        chord = math.hypot(x2 - x1, y2 - y1)
+        radius = chord * (1 + bulge * bulge) / (4 * abs(bulge) or math.inf)
         is_wide = bulge != 0.0 and radius >= CURVE_LEAST_RADIUS_MM
-        edges.append((points, asked.curve_mm2 / radius if is_wide else 0.0))
+        points.append(np.vstack((_edge_points(x1, y1, bulge, x2, y2), [[x2, y2]])) * asked.scale)
+        wider.append(asked.curve_mm2 / radius if is_wide else 0.0)
+        short.append(chord < min(x, y) and not is_wide)
+    # No machine changes its speed within a beam's width: short edges are as wide as the
+    # narrower of the longer edges before and after them.
+    long = [i for i, is_short in enumerate(short) if not is_short]
+    for i, is_short in enumerate(short):
+        if is_short and long:
+            after = bisect.bisect(long, i) % len(long)
+            wider[i] = min(wider[long[after - 1]], wider[long[after]])
+    edges = list(zip(points, wider, strict=True))
     # The beam is round everywhere; what is wider has square ends, so that it stays on its arc,
     # and two arcs in a row are burnt once more as one, or their ends would leave a crack.
-    runs = [_burnt(shapely.LineString(points), x, y) for points, _ in edges]
-    for (points, wider), (more, next_wider) in zip(edges, (*edges[1:], edges[0]), strict=True):
-        both = min(wider, next_wider)
-        if wider > 0.0:
-            runs.append(_burnt(shapely.LineString(points), x + wider, y + wider, cap="flat"))
+    runs = [_burnt(shapely.LineString(edge), x, y) for edge in points]
+    for (edge, extra), (more, next_extra) in zip(edges, (*edges[1:], edges[0]), strict=True):
+        both = min(extra, next_extra)
+        if extra > 0.0:
+            runs.append(_burnt(shapely.LineString(edge), x + extra, y + extra, cap="flat"))
         if both > 0.0:
-            joined = shapely.LineString(np.vstack((points, more[1:])))
+            joined = shapely.LineString(np.vstack((edge, more[1:])))
             runs.append(_burnt(joined, x + both, y + both, cap="flat"))
     return shapely.union_all(runs)
 
