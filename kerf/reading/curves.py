@@ -18,8 +18,12 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from kerf.arcs import ArcChain, ellipse_arcs, spline_arcs
+from kerf.bezier import ellipse_spans, spline_spans
+from kerf.biarcs import biarc_chains
+from kerf.contour import Floats
+from kerf.errors import GeometryError
 from kerf.reading.drawing import Origin, Strand
-from kerf.tolerance import COINCIDENT_MM, STRAIGHT_BULGE
+from kerf.tolerance import CIRCULAR_RELATIVE, COINCIDENT_MM, FEW_SPANS, STRAIGHT_BULGE
 
 Triple = tuple[float, float, float]
 Row = tuple[float, float, float]
@@ -184,29 +188,40 @@ def reach(curve: Curve) -> list[Triple]:
     return list(curve.points)
 
 
-def strand_of(curve: Curve, scale: float) -> tuple[Strand, float]:
-    """Return a curve that lies flat as lines and arcs in mm, and how far they may be off, mm.
+def strands_of(curves: Sequence[Curve], scale: float) -> list[tuple[Strand, float] | GeometryError]:
+    """Return curves that lie flat as lines and arcs in mm, and how far they may be off, mm.
+
+    A few splines and ellipses get the fewest arcs a search can find; many are fitted together,
+    which takes half as many arcs again and a tenth of the time.
 
     Args:
-        curve: in drawing units.
+        curves: in drawing units.
         scale: mm per drawing unit.
-    Raises:
-        GeometryError: the curve is malformed.
+    Returns:
+        for each curve its strand and deviation, or why it is malformed.
     """
-    if isinstance(curve, Flat):
-        rows = curve.rows
-        if scale != 1.0:
-            rows = tuple((x * scale, y * scale, b) for x, y, b in rows)
-        return Strand(rows, curve.closed, curve.origin), 0.0
-    if isinstance(curve, Oval):
-        return _oval_strand(curve, scale)
-    chain = spline_arcs(
-        [(p[0] * scale, p[1] * scale) for p in curve.points],
-        curve.degree,
-        curve.knots or None,
-        curve.weights or None,
-    )
-    return _chain_strand(chain, curve.origin)
+    out: list[tuple[Strand, float] | GeometryError] = []
+    fitted: list[tuple[int, Floats]] = []
+    for curve in curves:
+        try:
+            made = _exact(curve, scale)
+            if made is None:
+                fitted.append((len(out), _spans(curve, scale)))
+                made = Strand((), False, curve.origin)
+            out.append((made, 0.0))
+        except GeometryError as fault:
+            out.append(fault)
+        except (ArithmeticError, LookupError, ValueError) as fault:
+            out.append(GeometryError(str(fault)))
+    chains: list[ArcChain | None] = [None] * len(fitted)
+    if sum(len(spans) for _, spans in fitted) > FEW_SPANS:
+        chains = list(biarc_chains([spans for _, spans in fitted]))
+    for (i, _), chain in zip(fitted, chains, strict=True):
+        try:
+            out[i] = _chain_strand(chain or _sparing(curves[i], scale), curves[i].origin)
+        except GeometryError as fault:
+            out[i] = fault
+    return out
 
 
 def _chain_strand(chain: ArcChain, origin: Origin) -> tuple[Strand, float]:
@@ -220,30 +235,72 @@ def _chain_strand(chain: ArcChain, origin: Origin) -> tuple[Strand, float]:
     return Strand(rows, closed, origin), chain.deviation_mm
 
 
-def _oval_strand(curve: Oval, scale: float) -> tuple[Strand, float]:
-    """Return part of an ellipse as arcs, exactly when it is a circle."""
+def _exact(curve: Curve, scale: float) -> Strand | None:
+    """Return a curve of lines and circles as it is; None when it must be fitted."""
+    if isinstance(curve, Flat):
+        rows = curve.rows
+        if scale != 1.0:
+            rows = tuple((x * scale, y * scale, b) for x, y, b in rows)
+        return Strand(rows, curve.closed, curve.origin)
+    if isinstance(curve, Spline):
+        return None
+    (cx, cy), (ax, ay), ratio, start, sweep = _seen(curve, scale)
+    size = math.hypot(ax, ay)
+    if size == 0.0:
+        return Strand(((cx, cy, 0.0), (cx, cy, 0.0)), False, curve.origin)
+    if abs(abs(ratio) - 1.0) > CIRCULAR_RELATIVE:
+        return None
+    base = math.atan2(ay, ax)
+    # Seen from behind the arc runs clockwise, so it begins where its parameter ends.
+    begin = base + start if ratio > 0 else base - start - sweep
+    rows, closed = arc_rows(cx, cy, size, begin, sweep)
+    return Strand(rows, closed, curve.origin)
+
+
+def _sparing(curve: Curve, scale: float) -> ArcChain:
+    """Return a curve as the fewest arcs a search finds."""
+    if isinstance(curve, Oval):
+        centre, axis, ratio, start, sweep = _seen(curve, scale)
+        return ellipse_arcs(centre, axis, ratio, start, start + sweep)
+    assert isinstance(curve, Spline)
+    points = [(p[0] * scale, p[1] * scale) for p in curve.points]
+    return spline_arcs(points, curve.degree, curve.knots or None, curve.weights or None)
+
+
+def _spans(curve: Curve, scale: float) -> Floats:
+    """Return a curve as Bézier spans, mm."""
+    if isinstance(curve, Oval):
+        centre, axis, ratio, start, sweep = _seen(curve, scale)
+        return ellipse_spans(centre, axis, ratio, start, start + sweep)
+    assert isinstance(curve, Spline)
+    points = [(p[0] * scale, p[1] * scale) for p in curve.points]
+    return spline_spans(points, curve.degree, curve.knots or None, curve.weights or None)
+
+
+class _Ellipse(NamedTuple):
+    """An ellipse in the plane, mm: centre, major axis, ratio (negative: clockwise), range."""
+
+    centre: tuple[float, float]
+    axis: tuple[float, float]
+    ratio: float
+    start: float
+    sweep: float
+
+
+def _seen(curve: Oval, scale: float) -> _Ellipse:
+    """Return the axes of an ellipse laid into the plane."""
     cx, cy = curve.c[0] * scale, curve.c[1] * scale
     ux, uy = curve.u[0] * scale, curve.u[1] * scale
     vx, vy = curve.v[0] * scale, curve.v[1] * scale
-    t0 = math.atan2(2 * (ux * vx + uy * vy), ux * ux + uy * uy - vx * vx - vy * vy) / 2
-    if abs(ux * vx + uy * vy) <= 1e-9 * (ux * ux + uy * uy) and (
-        abs(math.hypot(ux, uy) - math.hypot(vx, vy)) <= 1e-9 * math.hypot(ux, uy)
-    ):
-        t0 = 0.0
+    u, v, dot = math.hypot(ux, uy), math.hypot(vx, vy), ux * vx + uy * vy
+    t0 = 0.0
+    # The axes of a circle are where one likes; rounding must not choose them.
+    if abs(dot) > CIRCULAR_RELATIVE * u * u or abs(u - v) > CIRCULAR_RELATIVE * u:
+        t0 = math.atan2(2 * dot, u * u - v * v) / 2
     cos, sin = math.cos(t0), math.sin(t0)
     ax, ay = ux * cos + vx * sin, uy * cos + vy * sin
     bx, by = vx * cos - ux * sin, vy * cos - uy * sin
     size = math.hypot(ax, ay)
-    if size == 0.0:
-        return Strand(((cx, cy, 0.0), (cx, cy, 0.0)), False, curve.origin), 0.0
-    ratio = math.copysign(math.hypot(bx, by) / size, ax * by - ay * bx)
-    start = curve.start - t0
-    whole = curve.sweep >= 2 * math.pi - 1e-9
-    if abs(abs(ratio) - 1.0) <= 1e-9:
-        base = math.atan2(ay, ax)
-        # Seen from behind the arc runs clockwise, so it begins where its parameter ends.
-        begin = base + start if ratio > 0 else base - start - curve.sweep
-        rows, closed = arc_rows(cx, cy, size, begin, 2 * math.pi if whole else curve.sweep)
-        return Strand(rows, closed, curve.origin), 0.0
-    end = start + (2 * math.pi if whole else curve.sweep)
-    return _chain_strand(ellipse_arcs((cx, cy), (ax, ay), ratio, start, end), curve.origin)
+    ratio = math.copysign(math.hypot(bx, by) / size, ax * by - ay * bx) if size else 0.0
+    sweep = math.tau if curve.sweep >= math.tau - 1e-9 else curve.sweep
+    return _Ellipse((cx, cy), (ax, ay), ratio, curve.start - t0, sweep)

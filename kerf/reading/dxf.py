@@ -22,9 +22,9 @@ from pathlib import Path
 from typing import Any, Final
 
 from kerf.contour import Point
-from kerf.errors import GeometryError, InputError
+from kerf.errors import GeometryError, InputError, KerfError
 from kerf.reading.assemble import assembled
-from kerf.reading.curves import Curve, Flat, reach, strand_of
+from kerf.reading.curves import Curve, Flat, reach, strands_of
 from kerf.reading.drawing import (
     MM_PER_UNIT,
     Drawing,
@@ -94,7 +94,13 @@ def survey_dxf(
     _check_bytes(content, name)
     with _collector_paused():
         doc, notes = _opened(path, name)
-        found, where_note = _found(doc, name, layers, hatches)
+        try:
+            found, where_note = _found(doc, name, layers, hatches)
+        except KerfError:
+            raise
+        except MALFORMED as fault:
+            # A recovered document may lack what ties its entities together.
+            raise _beyond_recovery(name, fault) from fault
     notes += where_note
     if not found.curves:
         raise _nothing(found, name, layers)
@@ -238,15 +244,20 @@ def _opened(path: Path, where: str) -> tuple[Any, tuple[str, ...]]:
     try:
         doc, auditor = recover.readfile(path)
     except Exception as fault:
-        raise InputError(
-            f"the DXF is damaged beyond recovery: {_reason(fault)}",
-            where=where,
-            hint="save the drawing again, as DXF R2000 or later",
-        ) from None
+        raise _beyond_recovery(where, fault) from None
     count = len(auditor.errors) + len(auditor.fixes)
     return doc, (
         f"the file is damaged ({first}) and was recovered with {count} repair(s): "
         "check the outline before you cut",
+    )
+
+
+def _beyond_recovery(where: str, fault: Exception) -> InputError:
+    """Return the error of a file nothing can be made of."""
+    return InputError(
+        f"the DXF is damaged beyond recovery: {_reason(fault)}",
+        where=where,
+        hint="save the drawing again, as DXF R2000 or later",
     )
 
 
@@ -264,7 +275,7 @@ def _found(
     if model.curves or model.faults or model.left_out:
         return model, ()
     for layout in doc.layouts:
-        if layout.is_modelspace:
+        if layout.name == "Model":
             continue
         paper = found_in(doc, layout, path=where, layers=layers, hatches=hatches)
         if paper.curves or paper.faults:
@@ -380,23 +391,21 @@ def _strands(
     strands: list[Strand] = []
     healed: list[Healed] = []
     faults: list[Fault] = []
-    for curve in curves:
-        try:
-            strand, off_mm = strand_of(curve, scale)
-        except (GeometryError, *MALFORMED) as fault:
+    for curve, made in zip(curves, strands_of(curves, scale), strict=True):
+        if isinstance(made, GeometryError):
             at = _first_point(curve, scale)
-            words = printable(fault.what if isinstance(fault, GeometryError) else fault)
             faults.append(
                 Fault(
                     kind=FaultKind.UNREADABLE,
                     at=at,
                     to=at,
                     origin=curve.origin,
-                    message=f"{curve.origin.kind} cannot be used: {words}",
+                    message=f"{curve.origin.kind} cannot be used: {printable(made.what)}",
                     hint="mend or delete the entity, or leave out its layer",
                 )
             )
             continue
+        strand, off_mm = made
         strands.append(strand)
         if off_mm > 0:
             x, y, _ = strand.rows[0]
