@@ -11,7 +11,9 @@ from jigs.cli.common import CHECK_FAILED, GOOD, say
 
 
 def coupon(
-    sheet: Annotated[str, typer.Argument(help="Sheet, as the shop file names it.")],
+    sheet: Annotated[
+        str, typer.Argument(help="Sheet, as the shop file names it; the first one if left out.")
+    ] = "",
     shop: Annotated[Path, typer.Option(help="Shop file (TOML).")] = Path("shop.toml"),
     laser: Annotated[str, typer.Option(help="Laser; the first one when left out.")] = "",
     out: Annotated[Path, typer.Option(help="Folder the files are written to.")] = Path("out"),
@@ -48,6 +50,7 @@ def coupon(
             f'DXF release "{release}" is not offered', hint=f"use {' or '.join(RELEASES)}"
         )
     known = read_shop(shop)
+    sheet = sheet or known.sheets[0].name
     stock = known.sheet(sheet, where="SHEET")
     names = [entry.name for entry in known.lasers]
     if laser and laser not in names:

@@ -60,6 +60,12 @@ def test_four_files_that_agree(shop):
     assert "depth rod" in text
 
 
+def test_the_first_sheet_when_none_is_named(shop, tmp_path):
+    done = run.invoke(app, ["coupon", "--shop", str(shop()), "--out", str(tmp_path / "o")])
+    assert done.exit_code == 0, done.output
+    assert (tmp_path / "o" / "coupon-sheet" / "coupon.dxf").exists()
+
+
 def test_the_same_coupon_is_the_same_bytes(shop, tmp_path):
     file = shop()
     folders = []
