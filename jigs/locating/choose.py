@@ -3,10 +3,10 @@
 The measure is the greatest of worst-case error over tolerance at the critical features, the
 same worst case as ``error`` reports. Admissible are three places that are reachable, off what
 is machined, apart by a spacing, and (unless asked otherwise) open to one straight push. Of
-layouts that are tied, the one on machined, then long, then straight faces is taken. Beside
-the best, the best layout on another set of faces is shown and what it would cost: that is
-the alternative a machinist can choose, whereas the second-best triple is the best one moved
-by one pitch.
+layouts that are tied, the one on machined, then long, then straight faces is taken, then the
+one spread widest. Beside the best, the best layout on another set of faces is shown and what it
+would cost: that is the alternative a machinist can choose, whereas the second-best triple is
+the best one moved by one pitch.
 
 Contacts may be fixed by the user; the rest is chosen round them, every triple weighed.
 
@@ -29,7 +29,7 @@ from jigs.finding import Finding, Severity
 from jigs.locating.candidates import Candidate
 from jigs.locating.contacts import Contact, FrameSource, Source, Tie
 from jigs.locating.error import critical_errors
-from jigs.locating.field import Field, Indices
+from jigs.locating.field import Field, Indices, spread
 from jigs.locating.pose import locating_rows
 from jigs.locating.runs import Runs, runs_of
 from jigs.locating.search import Found, Other, best_of, best_three
@@ -37,6 +37,9 @@ from jigs.part import Critical, Part
 from kerf.contour import Floats, Point
 from kerf.errors import InputError
 from kerf.tolerance import TIE_RELATIVE
+
+#: Least cause of its own that each contact is given, as a share of the greatest cause there is.
+_BREAK_TIES = 1e-6
 
 SourcesFor = Callable[[Contact], tuple[Source, ...]]
 
@@ -97,7 +100,7 @@ def choose_contacts(
         one_push: ask for normals within a half plane, so that one straight push can slide the
             part home; not asked where a fixed contact is a pin in a bore.
     Raises:
-        InputError: three or more fixed contacts; a spacing below zero.
+        InputError: three or more fixed contacts; a spacing below zero; no cause of variation.
     """
     if len(fixed) > 2:
         raise InputError(
@@ -112,6 +115,11 @@ def choose_contacts(
         for c in candidates
     ]
     contacts = [*offered, *fixed]
+    if candidates and not any(source.limit_mm for c in contacts for source in c.sources):
+        raise InputError(
+            "no variation is stated for any contact, so that every layout is as good as another",
+            hint="give the part's edge tolerance or the kerf's uncertainty",
+        )
     faces = _faces(candidates, len(fixed))
     # A pin in a bore holds both ways: the part is dropped on it, not slid against it.
     slid = one_push and not any(c.holds_both_ways for c in fixed)
@@ -122,7 +130,7 @@ def choose_contacts(
     best = _search(field, len(candidates), len(fixed), None, runs)
     if not len(best.triples):
         return _nothing(part, candidates, best.weighed, notes)
-    taken = best.triples[_preferred(best.triples, candidates)]
+    taken = best.triples[_preferred(field, best.triples, candidates)]
     home = tuple(map(int, np.sort(field.faces[taken])))
     second = _search(field, len(candidates), len(fixed), Other(faces=home), runs)
     if not len(second.triples):
@@ -133,7 +141,7 @@ def choose_contacts(
     other: tuple[Contact, ...] = ()
     other_mm = other_share = math.inf
     if len(second.triples):
-        pick = second.triples[_preferred(second.triples, candidates)]
+        pick = second.triples[_preferred(field, second.triples, candidates)]
         other = _named([contacts[i] for i in pick], fixed)
         other_mm, other_share = _worst(features, other, frame)
     loss = other_mm - worst_mm
@@ -200,6 +208,10 @@ def _field(
             else:
                 row = groups.setdefault((s.tie, s.group), np.zeros(len(contacts)))
                 row[i] += s.sign * s.limit_mm
+    # Without causes of their own, contacts on the same faces would all tie: a millionth of the
+    # shared ones then decides for the layout that is least sensitive.
+    shared = max((float(np.abs(row).max()) for row in groups.values()), default=0.0)
+    limits = np.maximum(limits, _BREAK_TIES * max(shared, float(limits.max())))
     lines, constants, tolerances = _feature_rows(features, frame, middle, size)
 
     def stack(tie: Tie) -> Floats:
@@ -282,8 +294,8 @@ def _search(
     return best_of(field, triples, other=other)
 
 
-def _preferred(triples: Indices, candidates: tuple[Candidate, ...]) -> int:
-    """Return which of tied layouts to take: machined, then long, then straight faces."""
+def _preferred(field: Field, triples: Indices, candidates: tuple[Candidate, ...]) -> int:
+    """Return which of tied layouts to take: machined, long, straight faces, then wide spread."""
     finished = np.array([c.finished for c in candidates] + [False, False])
     length = np.array([c.face_length_mm for c in candidates] + [0.0, 0.0])
     straight = np.array([c.straight for c in candidates] + [False, False])
@@ -293,6 +305,7 @@ def _preferred(triples: Indices, candidates: tuple[Candidate, ...]) -> int:
         ordered[:, 2],
         ordered[:, 1],
         ordered[:, 0],
+        -np.round(spread(field, triples), 9),
         -straight[triples].sum(axis=1),
         -np.round(length[triples].sum(axis=1), 6),
         -finished[triples].sum(axis=1),

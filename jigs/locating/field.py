@@ -70,8 +70,7 @@ def objective(field: Field, triples: Indices, *, ceiling: float = math.inf) -> F
     out: Floats = np.full(len(triples), np.inf)
     i, j, k = triples.T
     n, m = field.normals, field.moments
-    sines = _cross(n[j], n[k]), _cross(n[k], n[i]), _cross(n[i], n[j])
-    det = np.abs(m[i] * sines[0] + m[j] * sines[1] + m[k] * sines[2])
+    sines, det = _determinants(field, triples)
     good = det > RANK_RELATIVE
     for a, b in ((i, j), (j, k), (k, i)):
         step = field.places[a] - field.places[b]
@@ -125,6 +124,19 @@ def surrounds(
         parallel = (low >= -tiny) & (high <= tiny)
         out |= parallel & (np.einsum("ij,ij->i", normals[a], normals[b]) < 0)
     return out
+
+
+def spread(field: Field, triples: Indices) -> Floats:
+    """Return |det G| of each triple, moments in units of the field's size."""
+    return _determinants(field, triples)[1]
+
+
+def _determinants(field: Field, triples: Indices) -> tuple[tuple[Floats, Floats, Floats], Floats]:
+    """Return n × n of the pairs (2, 3), (3, 1) and (1, 2), and |det G|."""
+    i, j, k = triples.T
+    n, m = field.normals, field.moments
+    sines = _cross(n[j], n[k]), _cross(n[k], n[i]), _cross(n[i], n[j])
+    return sines, np.abs(m[i] * sines[0] + m[j] * sines[1] + m[k] * sines[2])
 
 
 def _cross(a: Floats, b: Floats) -> Floats:

@@ -53,8 +53,8 @@ class Level:
     Args:
         length: candidates in a run.
         moment: moments, per run.
-        sine: n × n, per pair of runs.
-        responses: r·(gj × gk) for each row, per pair of runs.
+        sine, lever_x, lever_y: the parts of gj × gk, per pair of runs; a row's response is
+            their sum, each times the row's part.
         limits: least limit in each run, shape (b,).
         together: middle and half width of the signed limits, shape (groups, 2, b).
         reach: greatest distance between places of two runs, mm, shape (b, b).
@@ -65,7 +65,8 @@ class Level:
     length: int
     moment: _Linear
     sine: _Linear
-    responses: tuple[_Linear, ...]
+    lever_x: _Linear
+    lever_y: _Linear
     limits: Floats
     together: Floats
     reach: Floats
@@ -125,9 +126,8 @@ def _level(field: Field, fill: Indices, length: int) -> Level:
         length=length,
         moment=_linear(m.reshape(count, length), at),
         sine=_pair_linear(sine, at),
-        responses=tuple(
-            _pair_linear(r[0] * lever_x + r[1] * lever_y + r[2] * sine, at) for r in field.rows
-        ),
+        lever_x=_pair_linear(lever_x, at),
+        lever_y=_pair_linear(lever_y, at),
         limits=field.limits[fill].reshape(count, length).min(axis=1),
         together=np.stack(
             (
@@ -193,12 +193,10 @@ def may_hold(field: Field, level: Level, triples: Indices, ceiling: float) -> ND
     if not math.isfinite(ceiling):
         return may
     left = np.flatnonzero(may)
-    for row, constant, tolerance in zip(
-        level.responses, field.constants, field.tolerances, strict=True
-    ):
+    for row, constant, tolerance in zip(field.rows, field.constants, field.tolerances, strict=True):
         allowed = ceiling * tolerance - constant
         at = tuple(triples[left].T)
-        pairs = [_of_pair(row, at[b], at[c]) for _, b, c in sides]
+        pairs = [_response(level, row, at[b], at[c]) for _, b, c in sides]
         error, lean, slack = np.zeros(len(left)), np.zeros((3, len(left))), np.zeros(len(left))
         for (a, b, c), (t, t1, t2, t_rest) in zip(sides, pairs, strict=True):
             # Where the sign may change within the runs, the size is only known to be >= 0.
@@ -232,3 +230,18 @@ def may_hold(field: Field, level: Level, triples: Indices, ceiling: float) -> ND
 def _of_pair(quantity: _Linear, b: Indices, c: Indices) -> tuple[Floats, Floats, Floats, Floats]:
     """Return middle, both slopes and remainder for pairs of runs."""
     return quantity.middle[b, c], quantity.first[b, c], quantity.second[b, c], quantity.rest[b, c]
+
+
+def _response(
+    level: Level, row: Floats, b: Indices, c: Indices
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return middle, both slopes and remainder of r·(gj × gk) for pairs of runs."""
+    middle, first, second, rest = (np.zeros(len(b)) for _ in range(4))
+    for share, part in zip(row, (level.lever_x, level.lever_y, level.sine), strict=True):
+        if share != 0.0:
+            m, s1, s2, r = _of_pair(part, b, c)
+            middle += share * m
+            first += share * s1
+            second += share * s2
+            rest += abs(share) * r
+    return middle, first, second, rest

@@ -252,6 +252,27 @@ def test_bad_requests_are_refused():
         empty(PLATE, fixed=three)
     with pytest.raises(InputError, match="spacing"):
         empty(PLATE, spacing_mm=-1)
+    with pytest.raises(InputError, match="no variation"):
+        choose_contacts(
+            part(PLATE),
+            candidates=candidates(PLATE, pitch_mm=5, corner_mm=1),
+            sources=(),
+            spacing_mm=5,
+        )
+
+
+def test_one_shared_cause_does_not_tie_everything():
+    """With kerf alone every layout on two faces errs alike; the least sensitive one is taken."""
+    found = choose_contacts(
+        part(PLATE),
+        candidates=candidates(PLATE, pitch_mm=1, corner_mm=1),
+        sources=SOURCES[:1],
+        spacing_mm=5,
+    )
+    assert found.worst_mm == pytest.approx(0.015)
+    assert found.tied < 100
+    y1, y2, _ = found.contacts
+    assert abs(y2.at.x - y1.at.x) == pytest.approx(98)
 
 
 def test_without_critical_features_the_box_counts():
