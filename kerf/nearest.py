@@ -42,13 +42,12 @@ def distances_to(pieces: Pieces, z: Complexes) -> tuple[Floats, Indices]:
     """Return the distance of each point from the nearest of all pieces, mm, and its number."""
     best = np.empty(len(z))
     owner = np.empty(len(z), dtype=np.int64)
-    closed = np.zeros(len(pieces))
     every = np.arange(len(pieces))
     block = max(1, 400_000 // len(pieces))
     for low in range(0, len(z), block):
         part = z[low : low + block]
         which = np.tile(every, len(part))
-        d = pieces.distance(which, np.repeat(part, len(pieces)), closed, closed)
+        d = pieces.distance(which, np.repeat(part, len(pieces)))
         d = d.reshape(len(part), -1)
         owner[low : low + block] = d.argmin(axis=1)
         best[low : low + block] = d.min(axis=1)

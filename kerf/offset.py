@@ -50,7 +50,7 @@ from kerf.pieces import (
     nearest_chord,
 )
 from kerf.proof import agrees_with_facets, faceted_loops, fuller
-from kerf.tolerance import RELATIVE_ROUNDING
+from kerf.tolerance import FACET_MM, RELATIVE_ROUNDING
 
 
 class Joint(StrEnum):
@@ -170,8 +170,7 @@ class _Raw:
     Args:
         source, source_loop: edges of the region, and the loop of each.
         reach: |distance|, mm.
-        open_start, open_end: per source edge, 0 where the disc about that end is covered,
-            infinity where a mitre or bevel covers the corner instead.
+        rounded: whether the discs about the corners are covered, not the polygons below.
         pieces: moved edges, then joints.
         loop_of: loop of the region each piece came from.
         corners: mitres and bevels as convex polygons, corner first, counter-clockwise,
@@ -182,8 +181,7 @@ class _Raw:
     source: Pieces
     source_loop: Indices
     reach: float
-    open_start: Floats
-    open_end: Floats
+    rounded: bool
     pieces: Pieces
     loop_of: Indices
     corners: Complexes
@@ -202,17 +200,17 @@ class _Raw:
         which = np.arange(len(self.source))
         best = np.full(len(z), np.inf)
         asked = np.arange(len(z))
-        if len(z) * len(which) > PLAIN_PAIRS and not len(self.corners):
+        if len(z) * len(which) > PLAIN_PAIRS and self.rounded:
             # The nearest of all chords settles it for lines, and for most buried points.
             k = nearest_chord(self.source, z)
-            best = self.source.distance(k, z, self.open_start, self.open_end)
+            best = self.source.distance(k, z, ends=self.rounded)
             best[best > self.reach + beyond] = np.inf
             which = np.flatnonzero(self.source.turn)
             asked = np.flatnonzero(best >= self.reach - short)
         boxes = self.source.boxes()[:, which]
         for i, j in meeting(_boxes(z[asked]), boxes, self.reach + beyond):
             i, j = asked[i], which[j]
-            np.minimum.at(best, i, self.source.distance(j, z[i], self.open_start, self.open_end))
+            np.minimum.at(best, i, self.source.distance(j, z[i], ends=self.rounded))
         return best
 
     def swallows(self, tol: float) -> Flags:
@@ -225,7 +223,7 @@ class _Raw:
         """
         p = self.pieces
         every = np.arange(len(p))
-        if len(p) * len(self.source) <= PLAIN_PAIRS or len(self.corners):
+        if len(p) * len(self.source) <= PLAIN_PAIRS or not self.rounded:
             return np.zeros(len(p), dtype=bool)
         middle = p.at(every, np.full(len(p), 0.5))
         k = nearest_chord(self.source, middle)
@@ -233,14 +231,14 @@ class _Raw:
         convex: Flags = (self.source.turn[k] == 0) & (np.abs(p.turn) < 3)
         corner = p.start + leaves * p.radius * np.tan(np.where(convex, np.abs(p.turn), 0.0) / 2)
         for z in (p.start, p.end, corner):
-            d = self.source.distance(k, z, self.open_start, self.open_end)
+            d = self.source.distance(k, z, ends=self.rounded)
             convex &= d < self.reach - tol
         return convex
 
     def buries(self, z: Complexes, tol: float) -> Flags:
         """Return which points lie inside the covered ground by more than tol, mm."""
         buried = self.nearest(z, short=tol, beyond=0.0) < self.reach - tol
-        if len(self.corners):
+        if not self.rounded:
             # Depth inside a convex polygon: least distance to the left of its sides.
             side = np.roll(self.corners, -1, axis=1) - self.corners
             size = np.abs(side)
@@ -275,7 +273,6 @@ def _raw_curves(
     after = following(counts)
     before = np.empty_like(after)
     before[after] = np.arange(len(after))
-    n = len(source)
     leaves, arrives = source.tangents()
 
     # Corner k is the start of edge k; t_in arrives there and t_out leaves.
@@ -304,33 +301,35 @@ def _raw_curves(
     # A line whose ends have come together, or past each other, is none.
     kept &= arc | (np.abs(end - start) > 0)
 
-    k = np.flatnonzero(opened)
-    open_start, open_end = np.zeros(n), np.zeros(n)
+    rounded = joint is Joint.ROUND or not opened.any()
     corners = np.empty((0, 4), dtype=np.complex128)
+    k = np.flatnonzero(opened)
     at, a, b = source.start[k], end_before[k], start[k]
-    if joint is Joint.ROUND:
+    if rounded:
         joints = Pieces.of(a, b, at, np.full(len(k), abs(d)), turn[k])
         joint_loop = loop_of[k]
     else:
-        open_start[k] = np.inf
-        open_end[before[k]] = np.inf
         tip_far = 1 / np.cos(turn[k] / 2)
         mitred = (tip_far <= limit) & (joint is Joint.MITRE)
         half = t_in[k] * np.exp(0.5j * turn[k])
         tip = np.where(mitred, at - 1j * d * half * np.where(mitred, tip_far, 1.0), b)
-        corners = np.stack((at, a, tip, b), axis=1)
-        if d < 0:
-            corners = corners[:, [0, 3, 2, 1]]
         ends_a, ends_b = np.concatenate((a, tip[mitred])), np.concatenate((tip, b[mitred]))
         zero = np.zeros(len(ends_a))
         joints = Pieces.of(ends_a, ends_b, zero.astype(np.complex128), zero, zero)
         joint_loop = np.concatenate((loop_of[k], loop_of[k][mitred]))
+        # Where a turn is too small for a joint, a sliver still parts the strips.
+        w = np.flatnonzero(shut & (turn * d > tol))
+        outer = (source.start[w] - 1j * d * t_in[w], common[w], source.start[w] - 1j * d * t_out[w])
+        corners = np.concatenate(
+            (np.stack((at, a, tip, b), axis=1), np.stack((source.start[w], *outer), axis=1))
+        )
+        if d < 0:
+            corners = corners[:, [0, 3, 2, 1]]
     return _Raw(
         source=source,
         source_loop=loop_of,
         reach=abs(d),
-        open_start=open_start,
-        open_end=open_end,
+        rounded=rounded,
         pieces=Pieces.joined(moved.take(kept), joints),
         loop_of=np.concatenate((loop_of[kept], joint_loop)),
         corners=corners,
@@ -345,7 +344,7 @@ def _proven(raw: _Raw, loops: list[Loop], origin: complex, size: float) -> bool:
     result, loop_of = Pieces.of_loops(contours, origin)
     every = np.arange(len(result))
     z = np.concatenate([result.at(every, np.full(len(every), s)) for s in (0.0, 0.29, 0.68)])
-    if len(raw.corners):
+    if not raw.rounded:
         if raw.buries(z, allowed).any():
             return False
     elif not (
@@ -361,11 +360,15 @@ def _proven(raw: _Raw, loops: list[Loop], origin: complex, size: float) -> bool:
 
 
 def _offset_of_facets(raw: _Raw, error: float, nudge: float) -> shapely.Geometry:
-    """Return shapely's offset of the source on facets, the distance raised by nudge, mm."""
+    """Return shapely's offset of the source on facets, the distance raised by nudge, mm.
+
+    GEOS simplifies hollows by up to a hundredth of the distance before it offsets them, so on
+    finer facets, and for mitres and bevels, the covered ground is put together instead.
+    """
     source = faceted_loops(raw.source, raw.source_loop, error)
-    d = raw.sign * raw.reach + nudge
     quarter = math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - error / raw.reach)))
-    if not len(raw.corners):
+    if error >= FACET_MM and raw.rounded:
+        d = raw.sign * raw.reach + nudge
         if len(source.interiors) < _MANY_HOLES:
             return shapely.buffer(source, d, quad_segs=quarter)
         # Material that grows into a hole meets only itself, so each hole shrinks on its own.
@@ -373,6 +376,9 @@ def _offset_of_facets(raw: _Raw, error: float, nudge: float) -> shapely.Geometry
         holes = shapely.buffer(shapely.polygons(list(source.interiors)), -d, quad_segs=quarter)
         return shapely.difference(outer, shapely.disjoint_subset_union_all(holes))
     covered = [*_strips(raw, error), *(shapely.Polygon(_points(c)) for c in raw.corners)]
+    if raw.rounded:
+        corners = shapely.points(_points(raw.source.start))
+        covered += list(shapely.buffer(corners, raw.reach, quad_segs=quarter))
     if raw.sign > 0:
         figure = shapely.union_all([source, *covered])
     else:

@@ -24,7 +24,7 @@ import shapely
 from numpy.typing import NDArray
 
 from kerf.contour import Contour, Floats
-from kerf.tolerance import STRAIGHT_BULGE
+from kerf.tolerance import RELATIVE_ROUNDING, STRAIGHT_BULGE
 
 Complexes = NDArray[np.complex128]
 Indices = NDArray[np.int64]
@@ -208,16 +208,14 @@ class Pieces:
             out[arc] = np.abs(self.off_circle(which[arc], z[arc]))
         return out
 
-    def distance(
-        self, which: Indices, z: Complexes, open_start: Floats, open_end: Floats
-    ) -> Floats:
+    def distance(self, which: Indices, z: Complexes, *, ends: bool = True) -> Floats:
         """Return the distance from each point to one piece, mm.
 
         Args:
             which: a piece for each point.
             z: the points.
-            open_start, open_end: shape (n,), per piece: added to the distance where the
-                nearest point of the piece is that end (0 to count it, infinity to not).
+            ends: whether an end counts as nearest point; where it does not, a point that no
+                normal of the piece meets is infinitely far.
         """
         start, end = self.start[which], self.end[which]
         chord = end - start
@@ -225,19 +223,20 @@ class Pieces:
         along = dot(from_start, chord)
         chord2 = dot(chord, chord)
         near = np.abs(cross(chord, from_start)) / np.sqrt(chord2)
-        inside = (along >= 0) & (along <= chord2)
+        inside = np.abs(along - chord2 / 2) <= chord2 * (0.5 + RELATIVE_ROUNDING)
         arc = np.flatnonzero(self.turn[which])
         if len(arc):
             k = which[arc]
             near[arc] = np.abs(self.off_circle(k, z[arc]))
             aside, outward = self._about_centre(k, z[arc])
-            inside[arc] = np.arctan2(np.abs(aside), outward) <= np.abs(self.turn[k]) / 2
+            half = np.abs(self.turn[k]) * (0.5 + RELATIVE_ROUNDING)
+            inside[arc] = np.arctan2(np.abs(aside), outward) <= half
         away = np.flatnonzero(~inside)
         if len(away):
-            k = which[away]
-            near[away] = np.minimum(
-                np.abs(from_start[away]) + open_start[k],
-                np.abs(z[away] - end[away]) + open_end[k],
+            near[away] = (
+                np.minimum(np.abs(from_start[away]), np.abs(z[away] - end[away]))
+                if ends
+                else np.inf
             )
         return near
 

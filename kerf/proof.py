@@ -42,7 +42,11 @@ def faceted_loops(pieces: Pieces, loop_of: Indices, error: float) -> shapely.Pol
 
 def fuller(figure: shapely.Geometry, nudge: float) -> shapely.Geometry:
     """Return the figure with its edges moved outward by nudge, corners kept, mm."""
-    return figure if nudge == 0.0 else shapely.buffer(figure, nudge, join_style="mitre")
+    if nudge == 0.0:
+        return figure
+    # GEOS divides by zero inside, harmlessly, at some mitres.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return shapely.buffer(figure, nudge, join_style="mitre")
 
 
 def agrees_with_facets(
@@ -72,7 +76,7 @@ def agrees_with_facets(
                 return False  # loops that cross make no figure
             length = length_mm + ours.length + theirs.length + 10 * error
             if abs(ours.total - theirs.total) > 2 * (error + abs(nudge)) * length:
-                return False
+                break
             figures.append(theirs)
             if nudge <= 0.0 and ours.lies_among(figures, error):
                 return True
