@@ -24,13 +24,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from kerf.contour import Contour, Floats, Ints, Point
-from kerf.reading.drawing import Fault, Healed, Healing, Origin, Strand
+from kerf.reading.drawing import Fault, FaultKind, Healed, Healing, Origin, Strand, place_text
 from kerf.reading.edges import Bools, Edges, diagonal_mm, edges_of, nodes_of, ring_walks
 from kerf.reading.faces import walked
 from kerf.reading.gaps import closed_gaps
 from kerf.reading.overlap import without_overlaps
 from kerf.tolerance import (
     COINCIDENT_MM,
+    GAP_EDGE_SHARE,
     GAP_LARGEST_MM,
     GAP_SHARE,
     GAP_SILENT_MM,
@@ -74,25 +75,26 @@ def chain(strands: Sequence[Strand]) -> Chained:
     edges, doubled = without_overlaps(edges, strands, layer, join_mm)
     healed += doubled
     loops = _kept_loops(edges, strands)
-    loose = edges.take(~edges.kept)
-    rings, left = _rings(loose, layer[loose.owner], join_mm)
+    rings, used, pool = _rings(edges.take(~edges.kept), layer, join_mm)
     loops += [_loop(rows, owner, strands) for rows, owner in rings]
     faults: tuple[Fault, ...] = ()
-    if left.any():
-        pool = loose.take(left)
-        if len(layers) > 1:
-            # A stretch another layer has already used for its loop is a second drawing of it.
-            used = edges.take(edges.kept).with_more(loose.take(~left))
-            used = Edges(rows=used.rows, owner=used.owner, kept=np.ones(len(used), np.bool_))
-            both, doubled = without_overlaps(
-                used.with_more(pool), strands, np.zeros_like(layer), join_mm
-            )
-            pool = both.take(~both.kept)
-            healed += doubled
+    if len(pool):
+        # What closed loops use already, on any layer, is drawn a second time in the pool.
+        used = edges.take(edges.kept).with_more(used)
+        used = Edges(rows=used.rows, owner=used.owner, kept=np.ones(len(used), np.bool_))
         circles = _circles(loops)
-        found, mended, faults = _pooled(pool, strands, circles, join_mm, gap_mm)
-        loops += found
-        healed += mended
+        found = _pooled(pool, used, strands, circles, join_mm, gap_mm)
+        # Ends that scatter more than rounding explains: join more widely while that mends all.
+        shortest = float(pool.lengths().min()) * GAP_EDGE_SHARE
+        wider = 10 * join_mm
+        while found.faults and wider < min(gap_mm, shortest):
+            again = _pooled(pool, used, strands, circles, wider, gap_mm)
+            if not again.faults:
+                found = again
+            wider *= 10
+        loops += found.loops
+        healed += found.healed
+        faults = found.faults
     return Chained(loops=tuple(loops), healed=healed, faults=faults)
 
 
@@ -135,27 +137,36 @@ def _loop(rows: list[list[float]], owner: int, strands: Sequence[Strand]) -> Loo
 
 def _rings(
     edges: Edges, layer: Ints, join_mm: float
-) -> tuple[list[tuple[list[list[float]], int]], Bools]:
+) -> tuple[list[tuple[list[list[float]], int]], Edges, Edges]:
     """Return the rings in which every node joins two edges of one layer, and what is left.
 
     Args:
         edges: loose edges.
-        layer: shape (edges,): edges of different layers do not join here.
+        layer: layer of each strand; edges of different layers do not join here.
     Returns:
-        (rows, owner of the first edge) per ring, and a mask of the edges in no ring.
+        (rows, owner of the first edge) per ring, the edges used, and the edges left.
     """
     if not len(edges):
-        return [], np.zeros(0, dtype=np.bool_)
-    ends, place = nodes_of(edges.rows[:, :4].reshape(-1, 2), join_mm)
+        return [], edges, edges
+    edges, ends, place = _joined(edges, join_mm)
     # The same place on another layer is another node.
-    _, node = np.unique(np.repeat(layer, 2) * len(place) + ends, return_inverse=True)
-    node = node.astype(np.int64).reshape(-1)
-    in_ring = _all_of_degree_two(node.reshape(-1, 2))
+    of = layer[edges.owner][:, None] * len(place) + ends
+    _, node = np.unique(of, return_inverse=True)
+    node = node.astype(np.int64).reshape(-1, 2)
+    in_ring = _all_of_degree_two(node)
     rings = [
-        (_rows(ring, ends.reshape(-1, 2), place, edges), int(edges.owner[ring[0][0]]))
-        for ring in ring_walks(node.reshape(-1, 2), np.flatnonzero(in_ring))
+        (_rows(ring, ends, place, edges), int(edges.owner[ring[0][0]]))
+        for ring in ring_walks(node, np.flatnonzero(in_ring))
     ]
-    return rings, ~in_ring
+    return rings, edges.take(in_ring), edges.take(~in_ring)
+
+
+def _joined(edges: Edges, join_mm: float) -> tuple[Edges, Ints, Floats]:
+    """Return the edges between different nodes, their nodes (shape (n, 2)), and the places."""
+    ends, place = nodes_of(edges.rows[:, :4].reshape(-1, 2), join_mm)
+    node = ends.reshape(-1, 2)
+    apart = node[:, 0] != node[:, 1]
+    return edges.take(apart), node[apart], place
 
 
 def _all_of_degree_two(node: Ints) -> Bools:
@@ -175,31 +186,65 @@ def _all_of_degree_two(node: Ints) -> Bools:
 
 def _pooled(
     pool: Edges,
+    used: Edges,
     strands: Sequence[Strand],
     circles: Sequence[tuple[Point, float]],
     join_mm: float,
     gap_mm: float,
-) -> tuple[list[Loop], tuple[Healed, ...], tuple[Fault, ...]]:
+) -> Chained:
     """Return what loops the edges of all layers together give, and what stays open."""
+    both, doubled = without_overlaps(
+        used.with_more(pool), strands, np.zeros(len(strands), np.int64), join_mm
+    )
+    pool, node, place = _joined(both.take(~both.kept), join_mm)
     if not len(pool):
-        return [], (), ()
-    ends, place = nodes_of(pool.rows[:, :4].reshape(-1, 2), join_mm)
-    node = ends.reshape(-1, 2)
+        return Chained(loops=(), healed=doubled, faults=())
+    healed = [*doubled, *_scattered(pool, node, place, strands)]
     node, place, closed = closed_gaps(node, place, pool, gap_mm)
-    healed = [
+    healed += [
         Healed(kind=Healing.GAP, at=p, origin=strands[pool.owner[i]].origin, amount_mm=width)
         for i, p, width in closed
         if width > GAP_SILENT_MM
     ]
     in_ring = _all_of_degree_two(node)
     walks = ring_walks(node, np.flatnonzero(in_ring))
-    rest = np.flatnonzero(~in_ring)
-    faces = walked(node, place, pool, rest, strands, circles)
-    loops = [
-        _loop(_rows(walk, node, place, pool), int(pool.owner[walk[0][0]]), strands)
-        for walk in (*walks, *faces.loops)
+    faces = walked(node, place, pool, np.flatnonzero(~in_ring), strands, circles)
+    loops: list[Loop] = []
+    faults = list(faces.faults)
+    for walk in (*walks, *faces.loops):
+        rows, owner = _rows(walk, node, place, pool), int(pool.owner[walk[0][0]])
+        if len(rows) == 2 and rows[0][2] == 0 == rows[1][2]:
+            at = Point(rows[0][0], rows[0][1])
+            faults.append(
+                Fault(
+                    kind=FaultKind.OPEN,
+                    at=at,
+                    to=at,
+                    origin=strands[owner].origin,
+                    message=f"two lines beside each other at {place_text(at)} enclose nothing",
+                    hint="delete both, or leave out their layer",
+                )
+            )
+        else:
+            loops.append(_loop(rows, owner, strands))
+    return Chained(loops=tuple(loops), healed=(*healed, *faces.healed), faults=tuple(faults))
+
+
+def _scattered(pool: Edges, node: Ints, place: Floats, strands: Sequence[Strand]) -> list[Healed]:
+    """Return a record for each node whose ends lie visibly apart."""
+    off = np.hypot(*(pool.rows[:, :4].reshape(-1, 2) - place[node.reshape(-1)]).T)
+    order = np.lexsort((-off, node.reshape(-1)))
+    first = np.flatnonzero(np.diff(node.reshape(-1)[order], prepend=-1))
+    return [
+        Healed(
+            kind=Healing.GAP,
+            at=Point(*map(float, place[node.reshape(-1)[i]])),
+            origin=strands[pool.owner[i // 2]].origin,
+            amount_mm=float(off[i]),
+        )
+        for i in order[first].tolist()
+        if off[i] > GAP_SILENT_MM
     ]
-    return loops, (*healed, *faces.healed), faces.faults
 
 
 def _rows(

@@ -278,3 +278,27 @@ def test_many_faults_are_capped() -> None:
     with pytest.raises(InputError) as caught:
         read(loose).usable()
     assert "more faults" in caught.value.describe()
+
+
+@pytest.mark.parametrize("noise", [0.0, 1e-7, 1e-5, 1e-4, 1e-3])
+def test_scattered_ends_of_doubled_and_touching_outlines(noise: float) -> None:
+    """Four ends at a corner, all a little apart: too many for a gap, yet one place."""
+    rng = random.Random(11)
+
+    def shaken(strand: Strand) -> Strand:
+        return strand._replace(
+            rows=tuple(
+                (x + rng.uniform(-noise, noise), y + rng.uniform(-noise, noise), b)
+                for x, y, b in strand.rows
+            )
+        )
+
+    touching = lines((100, 60), (150, 60), (150, 90), (100, 90), closed=True)
+    drawing = read([shaken(s) for s in PLATE + touching])
+    assert not drawing.faults
+    assert [r.area_mm2 for r in drawing.regions] == pytest.approx([6000, 1500], abs=1)
+
+
+def test_two_lines_side_by_side_are_no_outline() -> None:
+    strands = PLATE + lines((20, 20), (60, 20)) + lines((20, 20.01), (60, 20.01))
+    assert [f.kind for f in read(strands).faults] == [FaultKind.OPEN]
