@@ -186,14 +186,17 @@ def _second_order(flat: list[Contact], rows: Floats, owners: list[int]) -> tuple
     for v in directions:
         twist = _plain(v / size, rows)
         terms = np.einsum("a,iab,b->i", v, curved, v)
-        best = min(float(weights @ terms) for weights in [*balances, mean])
-        if len(basis) == 1 and len(balances) > 1:
-            best = min(best, _least_balance(scaled, terms))
         # Terms of the size turn² · reach may have cancelled, as for a disc about its centre.
         whole = max(float(np.abs(terms).max()), float(v[2] / size[2]) ** 2 * reach)
-        if best < -BALANCE_RELATIVE * whole:
+        rounding = BALANCE_RELATIVE * whole
+        if float(mean @ terms) < -rounding:
             continue
-        if best > BALANCE_RELATIVE * whole or _stays_open(flat, twist):
+        # Another balance may block this one motion; for a whole sheaf of motions that is no
+        # proof, since the motions between need not be blocked by the same balance.
+        best = _least_balance(scaled, terms)
+        if best < -rounding and len(basis) == 1:
+            continue
+        if best > rounding or _stays_open(flat, twist):
             return Closure.FREE, twist
         verdict, motion = Closure.UNPROVEN, twist
     return verdict, motion
