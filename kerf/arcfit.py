@@ -7,8 +7,8 @@ length p, the distance from the curve is a cubic in arc length:
 
 * joints whose headings are the curve's own (biarcs): greatest distance |k'| (2p)³ / 324
   (Meek & Walton, Approximating smooth planar curves by arc splines, 1995);
-* joints whose headings lean by |k'| p² / 12, alternating nothing: |k'| p³ / 124.7, where
-  124.7 = 36 √12 (derived by taking the cubic odd and periodic: s³/6 − p² s/24).
+* joints whose headings all lean by |k'| p² / 12 from the curve's: |k'| p³ / 124.7, where
+  124.7 = 36 √12 (derived: the cubic s³/6 − p² s/24 about the middle of each arc).
 
 So a leaning chain needs 0.69 of the arcs a biarc chain needs, and the curve measured by
 u = ∫ |k'|^⅓ ds is cut into equal shares of U = (124.7 × tolerance)^⅓. The search walks that
@@ -30,7 +30,13 @@ from numpy.typing import NDArray
 
 from kerf.bezier import end_headings, span_points
 from kerf.contour import Floats
-from kerf.tolerance import END_HEADING_RAD
+from kerf.tolerance import (
+    END_HEADING_RAD,
+    JUMP_SHARE,
+    RELATIVE_ROUNDING,
+    SAME_HEADING_RAD,
+    SECTOR_SHARE,
+)
 
 Ints = NDArray[np.int64]
 
@@ -98,7 +104,7 @@ def curvature_measure(spans: Floats, tolerance_mm: float) -> tuple[Floats, Float
 def _jumps(spans: Floats) -> Floats:
     """Return the parameters between spans where the curvature jumps."""
     m = len(spans)
-    near = 1e-6
+    near = math.sqrt(RELATIVE_ROUNDING)
     t = np.arange(1, m, dtype=np.float64)
     sides = []
     for at in (t - near, t + near):
@@ -107,7 +113,7 @@ def _jumps(spans: Floats) -> Floats:
             k = _cross(d1, d2) / np.hypot(d1[:, 0], d1[:, 1]) ** 3
         sides.append(np.nan_to_num(k, posinf=0.0, neginf=0.0))
     size = np.maximum(np.abs(sides[0]), np.abs(sides[1]))
-    out: Floats = t[np.abs(sides[1] - sides[0]) > 0.02 * size]
+    out: Floats = t[np.abs(sides[1] - sides[0]) > JUMP_SHARE * size]
     return out
 
 
@@ -143,7 +149,7 @@ def _deviations(a: Floats, h: Floats, b: Floats, h_end: Floats, k: Floats, p: Fl
     q = p - a[..., None, :]
     f = k[..., None] / 2 * _dot(q, q) - _cross(h[..., None, :], q)
     d = 2 * np.abs(f) / (1 + np.sqrt(np.maximum(0.0, 1 + 2 * k[..., None] * f)))
-    slack = 1e-9 * (1 + np.abs(b - a).max(axis=-1))[..., None]
+    slack = SECTOR_SHARE * np.abs(b - a).max(axis=-1)[..., None]
     inside = (_dot(q, h[..., None, :]) >= -slack) & (
         _dot(b[..., None, :] - p, h_end[..., None, :]) >= -slack
     )
@@ -204,9 +210,10 @@ def _finish(
         t = low
         for step in range(30):
             # Regula falsi, every third step a halving so that it cannot stall.
-            t = (low + high) / 2 if step % 3 == 2 else low + (high - low) * w_low / (w_low - w_high)
+            falsi = step % 3 < 2 and w_low != w_high
+            t = low + (high - low) * (w_low / (w_low - w_high) if falsi else 0.5)
             w = float(miss(span_points(spans, np.array([t]))[0])[0])
-            if abs(w) < 1e-10:
+            if abs(w) < SAME_HEADING_RAD / 10:
                 break
             if w * w_low > 0:
                 low, w_low = t, w
@@ -248,6 +255,11 @@ def arc_joints(
 
 
 def _search(spans: Floats, nodes: _Nodes, goal: Floats, limit: float) -> list[Joint] | None:
+    """Return the joints of the first chain that reaches the end, or None when none does.
+
+    ``index`` and ``heading`` are the states kept; ``trail`` remembers those before them and
+    which of those each came from.
+    """
     last = len(nodes.t) - 1
     index = np.zeros(1, dtype=np.int64)
     heading = nodes.heading[:1].copy()

@@ -35,7 +35,15 @@ from kerf.bezier import (
 )
 from kerf.contour import Contour, Edge, Floats, Point, Transform, Vertex
 from kerf.errors import GeometryError
-from kerf.tolerance import ARC_FIT_MM, COCIRCULAR_MM, STRAIGHT_BULGE, TANGENT_RAD
+from kerf.tolerance import (
+    ARC_FIT_MM,
+    COCIRCULAR_MM,
+    RELATIVE_ROUNDING,
+    SAME_HEADING_RAD,
+    SECTOR_SHARE,
+    STRAIGHT_BULGE,
+    TANGENT_RAD,
+)
 
 #: Share of the tolerance the search may use; the rest absorbs what its samples miss. Tried
 #: in turn until the bound is within the tolerance.
@@ -146,8 +154,8 @@ def ellipse_arcs(
         GeometryError: an axis has no length or a value is not finite.
     """
     spans = ellipse_spans(centre, major_axis, ratio, start_param, end_param)
-    whole = abs(math.remainder(end_param - start_param, 2 * math.pi)) < 1e-9
-    if abs(abs(ratio) - 1.0) <= 1e-12:
+    whole = abs(math.remainder(end_param - start_param, 2 * math.pi)) < SAME_HEADING_RAD
+    if abs(abs(ratio) - 1.0) <= RELATIVE_ROUNDING:
         return _circle_chain(centre, major_axis, ratio, start_param, end_param, whole)
     if not whole:
         return _chain(spans, False, tolerance_mm)
@@ -204,7 +212,7 @@ def _chain(spans: Floats, closed: bool, tolerance_mm: float) -> ArcChain:
         raise GeometryError(f"the fitting tolerance must be above 0 mm, not {tolerance_mm:.6g} mm")
     points = spans[..., :2] / spans[..., 2:]
     extent = np.ptp(points, axis=1).max(axis=1)
-    spans = spans[extent > 1e-12 * max(float(extent.max()), 1e-300)]
+    spans = spans[extent > RELATIVE_ROUNDING * max(float(extent.max()), 1e-300)]
     if not len(spans):
         raise GeometryError("the curve has no length")
     gap = float(np.hypot(*(points[-1, -1] - points[0, 0])))
@@ -304,7 +312,7 @@ def _proven(spans: Floats, joints: list[Joint]) -> tuple[list[Vertex], float]:
     e = step / chord[:, None]
     h_end = 2 * np.cos(half)[:, None] * e - h
     hull = parts[..., :2] / parts[..., 2:]
-    slack = 1e-9 * (1 + np.abs(chord[owner]))
+    slack = SECTOR_SHARE * chord[owner]
     ahead = ((hull - at[owner][:, None]) * h[owner][:, None]).sum(axis=2).min(axis=1)
     behind = ((at[owner + 1][:, None] - hull) * h_end[owner][:, None]).sum(axis=2).min(axis=1)
     inside = (ahead >= -slack) & (behind >= -slack)
@@ -344,6 +352,6 @@ def _joined(a: Edge, b: Edge) -> Edge | None:
     sweep = a.sweep_rad + b.sweep_rad
     # Two arcs of one circle part by at most the shift of centre plus the change of radius.
     off = math.hypot(c.x - d.x, c.y - d.y) + abs(a.radius_mm - b.radius_mm)
-    if a.bulge * b.bulge <= 0 or abs(sweep) > math.pi + 1e-9 or 2 * off > COCIRCULAR_MM:
+    if a.bulge * b.bulge <= 0 or abs(sweep) > math.pi + SAME_HEADING_RAD or 2 * off > COCIRCULAR_MM:
         return None
     return Edge(start=a.start, end=b.end, bulge=math.tan(sweep / 4))

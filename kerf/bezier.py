@@ -23,7 +23,7 @@ import numpy as np
 
 from kerf.contour import Floats
 from kerf.errors import GeometryError
-from kerf.tolerance import CUSP_SPEED, RELATIVE_ROUNDING
+from kerf.tolerance import CUSP_SPEED, RELATIVE_ROUNDING, SAME_HEADING_RAD
 
 
 def spline_spans(
@@ -124,9 +124,9 @@ def ellipse_spans(
         sweep = 2 * math.pi
     # Cut at the vertices, where curvature turns round, so that joints can fall on them.
     quarter = math.pi / 2
-    first = math.floor(start_param / quarter + 1e-9) + 1
+    first = math.floor(start_param / quarter + SAME_HEADING_RAD) + 1
     cuts = [start_param]
-    while first * quarter < start_param + sweep - 1e-9:
+    while first * quarter < start_param + sweep - SAME_HEADING_RAD:
         cuts.append(first * quarter)
         first += 1
     cuts.append(start_param + sweep)

@@ -268,3 +268,11 @@ CURVE_STEP_MM: Final = 5e-4
 #: With more spans of splines and ellipses than this, a drawing's curves are fitted together
 #: rather than sparingly one by one: that many take the search about a second.
 FEW_SPANS: Final = 120
+
+#: A stretch of curve may start this far behind its arc, as a share of the arc's chord: rounding
+#: of a point worked out by cutting a span, a hundredth of which would show at 1 m.
+SECTOR_SHARE: Final = 1e-9
+
+#: A jump of curvature by less than this share between two spans is none: a joint of arcs there
+#: gains nothing.
+JUMP_SHARE: Final = 0.02
