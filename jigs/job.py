@@ -212,6 +212,8 @@ def _setup(row: Table) -> Setup:
         clearance_mm=row.length_mm("clearance", 0.1, least=0.0),
         work_offset=row.choice("work_offset", WORK_OFFSETS, "G54"),
         zero_mm=(zero[0], zero[1], zero[2]),
+        change_k=row.number("temperature_change", 0.0, least=0.0, most=60.0),
+        change_percent=row.number("moisture_change", 0.0, least=0.0, most=20.0),
         contacts=contacts,
         contact_points=contact_points,
         key_path=f"{row.faults.file.name}: {row.path}",

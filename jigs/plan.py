@@ -14,6 +14,7 @@ from jigs.guides.guide import Guide, Plate
 from jigs.guides.kinds import KINDS
 from jigs.guides.resting import face_frame
 from jigs.job import Job
+from jigs.locating.contacts import FrameSource
 from jigs.locating.error import CriticalError
 from jigs.locating.floating import Floating, floating
 from jigs.locating.report import LocatingReport, locating_report
@@ -23,6 +24,13 @@ from jigs.setup import Setup
 from jigs.shop import Laser, Sheet
 from jigs.stock import check_stock
 from jigs.version import VERSION
+from jigs.warmth import (
+    growth_frame,
+    growth_per_unit,
+    pick_up_corner,
+    unknown_growth,
+    warmed_contacts,
+)
 from kerf import lettering
 from kerf.beam import CutPlan, KerfCard, Operation, Stroke, beam_paths, commanded_strokes
 from kerf.contour import Point
@@ -123,6 +131,7 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
             card=card,
         )
     )
+    guide, frame, growth_findings = _grown(job, setup, guide, sheet.material, frame, subject)
     floats, located = None, None
     if guide.pocket is not None:
         floats = floating(
@@ -137,6 +146,7 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         located = locating_report(job.part, guide.contacts, frame=frame)
     findings = [
         *guide.findings,
+        *growth_findings,
         *(floats.findings if floats is not None else ()),
         *(located.findings if located is not None else ()),
         *mark_findings,
@@ -156,6 +166,35 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         floating=floats,
         locating=located,
         findings=tuple(findings),
+    )
+
+
+def _grown(
+    job: Job,
+    setup: Setup,
+    guide: Guide,
+    stock: str,
+    frame: tuple[FrameSource, ...],
+    subject: str,
+) -> tuple[Guide, tuple[FrameSource, ...], tuple[Finding, ...]]:
+    """Return guide and frame with what temperature and moisture do to them."""
+    if setup.change_k == 0.0 and setup.change_percent == 0.0:
+        return guide, frame, ()
+    plastic = growth_per_unit(stock, change_k=setup.change_k, change_percent=setup.change_percent)
+    metal = growth_per_unit(job.part.material, change_k=setup.change_k)
+    if plastic is None or metal is None:
+        unknown = stock if plastic is None else job.part.material
+        return guide, frame, (unknown_growth(subject, unknown),)
+    corner = pick_up_corner(guide)
+    # A floating part is carried along by the pocket, one that rests on contacts by itself.
+    carried = max(plastic, metal) if guide.pocket is not None else metal
+    contacts = warmed_contacts(
+        guide.contacts, corner=corner, guide_growth=plastic, part_growth=metal
+    )
+    return (
+        replace(guide, contacts=contacts),
+        (*frame, growth_frame(corner=corner, growth=carried)),
+        (),
     )
 
 

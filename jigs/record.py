@@ -146,7 +146,13 @@ def _plate(plate: Plate, cut: CutPlan) -> dict[str, Any]:
         "layers": layers,
         "stock": plate.stock,
         "thickness_mm": plate.thickness_mm,
-        "kerf": {"card": card.name, "used_mm": card.kerf_mm, "u_mm": card.u_mm},
+        "kerf": {
+            "card": card.name,
+            "used_mm": card.kerf_mm,
+            "u_mm": card.u_mm,
+            "entry_mm": card.entry_mm,
+            "exit_mm": card.exit_mm,
+        },
         "finished": [[list(v) for v in loop.vertices] for loop in plate.region.loops()],
         "to_part": [list(row) for row in plate.to_part.rows()],
     }

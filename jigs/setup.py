@@ -42,6 +42,8 @@ class Setup:
         contacts: "float" (the part floats in its pocket), "auto" (chosen by the program) or
             "given" (at ``contact_points``).
         contact_points: where the part rests, part coordinates, mm.
+        change_k, change_percent: greatest ± change of temperature, and of the guide's moisture
+            content, between measuring the guide and using it.
         key_path: where it stands in the job file, for messages.
         options: the kind's own options, read by the kind.
     """
@@ -60,6 +62,8 @@ class Setup:
     contacts: str
     contact_points: tuple[Point, ...]
     key_path: str
+    change_k: float = 0.0
+    change_percent: float = 0.0
     options: object
 
     def pose(self) -> Transform:
