@@ -180,6 +180,12 @@ def subpaths(data: str, *, where: str) -> tuple[Subpath, ...]:
     pen = _Pen()
     for command, rows in _commands(data, where):
         for row in rows:
+            if not all(map(math.isfinite, row)):
+                raise InputError(
+                    f'path data holds a number too large to be one, after "{command}"',
+                    where=where,
+                    hint="repair or delete this element",
+                )
             pen.draw(command, row)
             # Further pairs after a move are lines.
             command = {"M": "L", "m": "l"}.get(command, command)
