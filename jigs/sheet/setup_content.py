@@ -36,6 +36,7 @@ from jigs.sheet.content import (
     paper_width_mm,
 )
 from jigs.sheet.datum_content import datum_section, offset_lines_section, square_section
+from jigs.sheet.seat_content import seat_section
 from jigs.version import VERSION
 from kerf.contour import Region, Transform, Vector
 
@@ -85,6 +86,7 @@ def sheet_content(
         datum_section(planned, plan),
         square_section(planned, plan),
         offset_lines_section(planned, job.units) if offset_lines else None,
+        seat_section(planned, plan),
         _job_section(planned, plan),
         _check_section(planned, job.units, width_mm),
         _detail_section(view),

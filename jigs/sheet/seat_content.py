@@ -1,0 +1,82 @@
+"""How the part goes in and sits: what it is pushed against, how far it can move, which face of
+the plate is up, and what the virtual cut of the file measured."""
+
+from __future__ import annotations
+
+from jigs import quantity
+from jigs.plan import Plan, PlannedSetup
+from jigs.sheet.content import Lines, Section
+from kerf.lean import wall_lean
+from kerf.tolerance import PROOF_OFFSET_MM
+
+#: A direction counts towards a push when this share of it lies along an axis.
+_ALONG = 0.3
+
+
+def seat_section(planned: PlannedSetup, plan: Plan) -> Section:
+    """Return how the part sits in its guide."""
+    units = plan.job.units
+    lines = [*_push(planned), *_float(planned, units)]
+    lean = wall_lean(planned.card, thickness_mm=planned.guide.plates[0].thickness_mm)
+    if lean is not None:
+        lines.append(lean.describe())
+    lines += _proof(planned, units)
+    return Section(key="seat", heading="How the part sits", blocks=(Lines(lines=tuple(lines)),))
+
+
+def _push(planned: PlannedSetup) -> list[str]:
+    """Return what the part is pushed against, and which way."""
+    contacts = planned.guide.contacts
+    if not contacts:
+        return []
+    to_sheet = planned.guide.plates[0].to_part.inverse()
+    normals = [to_sheet.vector(*c.normal) for c in contacts]
+    x, y = (-sum(axis) / len(normals) for axis in zip(*normals, strict=True))
+    first, second, _ = planned.guide.plane.axes
+    ways = [
+        ("+" if share > 0 else quantity.MINUS) + axis
+        for share, axis in ((x, first), (y, second))
+        if abs(share) > _ALONG * max(abs(x), abs(y))
+    ]
+    names = [c.name for c in contacts]
+    listed = ", ".join(names[:-1]) + " and " + names[-1]
+    return [
+        f"Push the part towards {' and '.join(ways)} until it touches {listed}; hold it there "
+        "while it is clamped."
+    ]
+
+
+def _float(planned: PlannedSetup, units: str) -> list[str]:
+    """Return how far a floating part can move, in the widest pocket."""
+    floats = planned.floating
+    if floats is None:
+        return []
+    slack = floats.widest
+    if slack.x_mm is None or slack.y_mm is None:
+        return []
+    turn = (
+        "any turn"
+        if slack.turn_rad is None
+        else f"a turn of ±{quantity.angle_text(slack.turn_rad)}"
+    )
+    return [
+        f"The part floats in its pocket: at most {quantity.plus_minus_text(slack.x_mm, units)} "
+        f"along the drawing's x, {quantity.plus_minus_text(slack.y_mm, units)} along its y, and "
+        f"{turn} (smallest part, widest pocket).",
+        "Least clearance, largest part in the tightest pocket: "
+        f"{quantity.length_text(floats.least_clearance_mm, units)} per side.",
+    ]
+
+
+def _proof(planned: PlannedSetup, units: str) -> list[str]:
+    """Return what the virtual cut measured; a left-out one is a finding elsewhere."""
+    lines = []
+    for proof in planned.proofs:
+        off = max((abs(e) for _, e in proof.offset_errors_mm), default=0.0)
+        lines.append(
+            f"The file of plate {proof.plate} was cut virtually before it was written: part to "
+            f"plate {quantity.length_text(abs(proof.least_gap_mm), units)} least, "
+            f"{quantity.length_text(proof.greatest_gap_mm, units)} greatest; faces within "
+            f"{quantity.plus_minus_text(max(off, PROOF_OFFSET_MM), units)} of this sheet."
+        )
+    return lines
