@@ -7,6 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from jigs.guides.kinds import KINDS
+from jigs.holding.cut import read_cuts
+from jigs.holding.hold import HAND_PUSH_N, read_hold
+from jigs.holding.means import FORCE_UNITS
 from jigs.part import Critical, Part
 from jigs.setup import Flip, Setup
 from jigs.shop import Shop, read_shop
@@ -71,14 +74,15 @@ def read_job(path: Path) -> Job:
         quantity = head.whole("quantity", 1, least=1)
         head.finish()
     part_table = table.table("part", required=True)
-    setups = tuple(_setup(row) for row in table.tables("setup"))
+    drawn = _Drawn.read(part_table) if part_table is not None else None
+    height_mm = drawn.height_mm if drawn is not None else 1.0
+    setups = tuple(_setup(row, height_mm) for row in table.tables("setup"))
     if not setups and not table.has("setup"):
         table.fault("setup", "no set-up is given", "add [[setup]] with its guide and sheet")
     for i, setup in enumerate(setups):
         if setup.name in {other.name for other in setups[:i]}:
             faults.add(f'two set-ups are called "{setup.name}"', f"setup[{i}].name")
     shop_name = table.text("shop", "shop.toml")
-    drawn = _Drawn.read(part_table) if part_table is not None else None
     table.finish()
     faults.raise_if_any()
     assert drawn is not None
@@ -196,16 +200,18 @@ def _critical(row: Table) -> Critical | None:
     )
 
 
-def _setup(row: Table) -> Setup:
+def _setup(row: Table, height_mm: float) -> Setup:
+    """Return one set-up; ``height_mm`` of the part stands for heights a cut does not give."""
     kind = row.choice("guide", tuple(KINDS))
     zero = row.lengths_mm("zero", 3)
     contacts, contact_points = _contacts(row, KINDS[kind].contacts)
+    flip = Flip(row.choice("flip", tuple(Flip), "none"))
     setup = Setup(
         name=row.text("name"),
         guide=kind,
         plane=row.choice("plane", KINDS[kind].planes, KINDS[kind].planes[0]),
         turn_rad=row.angle_rad("turn", 0.0),
-        flip=Flip(row.choice("flip", tuple(Flip), "none")),
+        flip=flip,
         sheet=row.text("sheet"),
         laser=row.text("laser", ""),
         finder=row.text("finder", ""),
@@ -218,6 +224,10 @@ def _setup(row: Table) -> Setup:
         contact_points=contact_points,
         key_path=f"{row.faults.file.name}: {row.path}",
         options=KINDS[kind].read_options(row),
+        cuts=read_cuts(row, height_mm=height_mm, turned_over=flip is not Flip.NONE),
+        hold=read_hold(row),
+        mill=row.text("mill", ""),
+        push_n=row.amount("push", FORCE_UNITS, HAND_PUSH_N, least=0.0),
     )
     row.finish()
     return setup

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from jigs.holding.cut import Cut
+from jigs.holding.hold import HAND_PUSH_N, Hold
 from kerf.contour import Point, Transform
 
 
@@ -46,6 +48,10 @@ class Setup:
             content, between measuring the guide and using it.
         key_path: where it stands in the job file, for messages.
         options: the kind's own options, read by the kind.
+        cuts: what is cut in this set-up, in order.
+        hold: what holds the part meanwhile; None when the job does not say.
+        mill: name in the shop file; empty means the first.
+        push_n: force that seats the part against its contacts, N.
     """
 
     name: str
@@ -65,6 +71,10 @@ class Setup:
     change_k: float = 0.0
     change_percent: float = 0.0
     options: object
+    cuts: tuple[Cut, ...] = ()
+    hold: Hold | None = None
+    mill: str = ""
+    push_n: float = HAND_PUSH_N
 
     def pose(self) -> Transform:
         """Return the part → set-up turn: flip first, then turn, no shift."""

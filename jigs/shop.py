@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from jigs.holding.hold import LEAST_FACTOR, LEAST_FACTOR_FLOOR
+from jigs.holding.means import Mill, Tape, read_mill, read_tape
 from jigs.table import Table, read_table
 from kerf.beam import KerfCard, Operation
 from kerf.errors import InputError
@@ -86,7 +88,15 @@ class Finder:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shop:
-    """All that the shop file says."""
+    """All that the shop file says.
+
+    Args:
+        file: the shop file.
+        lasers, sheets, finders, tapes, mills: what is on hand.
+        colours: of the operations in the cut files.
+        paper: of the set-up sheet.
+        least_factor: below which a hold is a failed check.
+    """
 
     file: Path
     lasers: tuple[Laser, ...]
@@ -94,6 +104,43 @@ class Shop:
     finders: tuple[Finder, ...]
     colours: dict[Operation, str] = field(default_factory=lambda: dict(COLOURS))
     paper: str = "a4"
+    tapes: tuple[Tape, ...] = ()
+    mills: tuple[Mill, ...] = ()
+    least_factor: float = LEAST_FACTOR
+
+    def tape(self, name: str, *, where: str) -> Tape:
+        """Return the tape of that name; the first one if unnamed.
+
+        Raises:
+            InputError: there is none of that name, or none at all.
+        """
+        for tape in self.tapes:
+            if not name or tape.name == name:
+                return tape
+        known = ", ".join(tape.name for tape in self.tapes) or "none"
+        raise InputError(
+            f'tape "{name}" is not in the shop file' if name else "the shop has no tape",
+            where=where,
+            hint=f"tapes in {self.file.name}: {known}; add [[tape]] with its pull tests",
+        )
+
+    def mill(self, name: str, *, where: str) -> Mill | None:
+        """Return the mill of that name; the first one if unnamed, None when there is none.
+
+        Raises:
+            InputError: there is none of that name.
+        """
+        for mill in self.mills:
+            if not name or mill.name == name:
+                return mill
+        if not name:
+            return None
+        known = ", ".join(mill.name for mill in self.mills) or "none"
+        raise InputError(
+            f'mill "{name}" is not in the shop file',
+            where=where,
+            hint=f"mills in {self.file.name}: {known}; add [[mill]] with its travel",
+        )
 
     def sheet(self, name: str, *, where: str) -> Sheet:
         """Return the sheet of that name.
@@ -175,10 +222,21 @@ def read_shop(path: Path) -> Shop:
             chosen.finish()
         output.finish()
     paper = table.choice("paper", ("a4", "us-letter"), "a4")
+    tapes = tuple(read_tape(row) for row in table.tables("tape"))
+    mills = tuple(read_mill(row) for row in table.tables("mill"))
+    least_factor = table.number("least_factor", LEAST_FACTOR, least=LEAST_FACTOR_FLOOR)
     table.finish()
     table.faults.raise_if_any()
     return Shop(
-        file=path, lasers=lasers, sheets=sheets, finders=finders, colours=colours, paper=paper
+        file=path,
+        lasers=lasers,
+        sheets=sheets,
+        finders=finders,
+        colours=colours,
+        paper=paper,
+        tapes=tapes,
+        mills=mills,
+        least_factor=least_factor,
     )
 
 

@@ -29,6 +29,8 @@ UNIT_MM = {"mm": 1.0, "inch": 25.4}
 _SUFFIX_MM = {"mm": 1.0, "in": 25.4, "inch": 25.4, '"': 25.4}
 _LENGTH = re.compile(r'^\s*([-+]?\d*\.?\d+(?:e[-+]?\d+)?)(?:\s*/\s*(\d+))?\s*(mm|inch|in|")\s*$')
 
+_AMOUNT = re.compile(r"^\s*([-+]?\d*\.?\d+(?:e[-+]?\d+)?)\s*(\S+(?: \S+)*)\s*$")
+
 
 class Faults:
     """The faults found so far in one file."""
@@ -143,6 +145,44 @@ class Table:
             self.fault(key, f"{key} is {_shown(value)}; it must be a number")
             return default if default is not None else 1.0
         return self._within(key, float(value), default, "", least=least, above=above, most=most)
+
+    def amount(
+        self,
+        key: str,
+        units: dict[str, float],
+        default: float | None = None,
+        *,
+        least: float = -math.inf,
+        above: float = -math.inf,
+        most: float = math.inf,
+    ) -> float:
+        """Return a quantity that is no length, in the first of ``units``.
+
+        Args:
+            key: the key.
+            units: suffix → factor to the first one's unit; a bare number is in the first.
+            default: when the key is absent; without it the key is required.
+            least, above, most: limits in the first unit.
+        """
+        value = self._get(key, default)
+        if value is None:
+            return 1.0
+        if key not in self._values:
+            return float(value)
+        known, first = " or ".join(units), next(iter(units))
+        match = _AMOUNT.match(value) if isinstance(value, str) else None
+        if match is not None and match[2] in units:
+            value = float(match[1]) * units[match[2]]
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            self.fault(
+                key,
+                f"{key} is {_shown(value)}; it must be a number of {first}",
+                f"or a text with its unit, {known}",
+            )
+            return default if default is not None else 1.0
+        return self._within(
+            key, float(value), default, f" {first}", least=least, above=above, most=most
+        )
 
     def angle_rad(self, key: str, default_deg: float) -> float:
         """Return an angle given in degrees, as radians."""
