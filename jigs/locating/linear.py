@@ -20,6 +20,9 @@ Floats = NDArray[np.float64]
 #: Pivots before the method is taken to be cycling; a programme of this size needs under 40.
 _PIVOTS = 400
 
+#: Share of a row below which it takes no part in another, and ratios are alike.
+_LEAST_WEIGHT = 1e-10
+
 #: A row counts as violated beyond this share of the box.
 _RELATIVE_VIOLATION = 1e-13
 
@@ -72,11 +75,14 @@ def summit(goal: Floats, rows: Floats, limits: Floats, box: Floats) -> Summit | 
             held = bool(np.any((basis < 3 * d) & (shares > 1e-12)))
             return Summit(point=x, at_box=held, rows=basis[basis >= 3 * d] - 3 * d)
         weight = rows[enter] @ inverse
-        ratio = np.where(weight > 1e-12, shares / np.maximum(weight, 1e-12), np.inf)
-        leave = int(np.argmin(ratio))
-        step = float(ratio[leave])
-        if step == np.inf:
+        able = weight > _LEAST_WEIGHT
+        if not able.any():
             return None
+        ratio = np.where(able, shares / np.where(able, weight, 1.0), np.inf)
+        # Of rows that may leave alike the one with the most weight keeps the basis sound.
+        alike = ratio <= ratio.min() + _LEAST_WEIGHT
+        leave = int(np.argmax(np.where(alike, weight, -np.inf)))
+        step = float(ratio[leave])
         shares = np.maximum(shares - step * weight, 0.0)
         shares[leave] = step
         basis[leave] = enter
