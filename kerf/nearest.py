@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from kerf.contour import Floats
-from kerf.pieces import Complexes, Flags, Indices, Pieces, carrier_crossings, meeting
+from kerf.pieces import Complexes, Flags, Indices, Pieces, carrier_crossings, dot, meeting
 
 
 def nearest_points(pieces: Pieces, which: Indices, z: Complexes) -> Complexes:
@@ -26,13 +26,19 @@ def nearest_points(pieces: Pieces, which: Indices, z: Complexes) -> Complexes:
     foot = start + share * (end - start)
     arc = np.flatnonzero(pieces.turn[which])
     if len(arc):
+        # About the start, as in Edge.nearest, so that a very flat arc keeps its digits.
         k = which[arc]
-        out = z[arc] - pieces.centre[k]
-        reach = np.abs(out)
+        chord = end[arc] - start[arc]
+        normal = 1j * chord / np.abs(chord) * np.exp(-0.5j * pieces.turn[k])
+        bend = np.sign(pieces.turn[k]) / pieces.radius[k]
+        q = z[arc] - start[arc]
+        slope = bend * q - normal
+        steep = np.abs(slope)
         with np.errstate(invalid="ignore", divide="ignore"):
-            foot[arc] = pieces.centre[k] + out * (pieces.radius[k] / reach)
+            off = (bend * dot(q, q) - 2 * dot(q, normal)) / (1 + steep)
+            foot[arc] = z[arc] - off * slope / steep
         # At the centre itself every point of the arc is as near.
-        share[arc] = np.where(reach > 0, share[arc], -1.0)
+        share[arc] = np.where(steep > 0, share[arc], -1.0)
     tip = np.where(np.abs(z - start) <= np.abs(z - end), start, end)
     best: Complexes = np.where((share > 0) & (share < 1), foot, tip)
     return best
