@@ -13,8 +13,9 @@ A hollow arc of radius r <= |d| leaves no curve: all it could bound is nearer to
 Edges that meet in a turn too small to matter are moved to one common point, so that tangent
 joints do not breed slivers. Features that close exactly are closed.
 
-Mitred and bevelled joints cover other ground than the disc about a corner, so for them the
-test asks for the strip beside each edge and the triangle or kite at each corner instead.
+A mitre covers a kite that holds the disc's share of the corner: a bit in it is buried as well.
+A bevel covers less than the disc, so for bevels the test asks for the strip beside each edge
+and the triangle at each corner instead.
 
 The proof is independent of how the loops were made: points all along them must lie |d| from
 the source, and area and number of loops must be those that shapely finds on fine facets.
@@ -35,6 +36,7 @@ import numpy as np
 import shapely
 
 from kerf.arrangement import Loop, joined_loops, regions_of, split, without_doubled_edges
+from kerf.boolean import winding
 from kerf.contour import Floats, Region
 from kerf.errors import GeometryError
 from kerf.pieces import (
@@ -57,7 +59,7 @@ class Joint(StrEnum):
     """How an opened corner is filled."""
 
     ROUND = "round"  #: an arc about the corner, radius |d|
-    MITRE = "mitre"  #: the edges' tangents meet, up to a limit; beyond it, bevelled
+    MITRE = "mitre"  #: the edges' tangents meet, up to a limit; beyond it, an arc
     BEVEL = "bevel"  #: a straight line from edge to edge
 
 
@@ -99,7 +101,7 @@ def offset(
         distance_mm: how far every edge moves out of the material, mm.
         joint: how opened corners are filled.
         limit: a mitre's tip lies at most limit × |distance| from its corner, >= 1; a sharper
-            corner is bevelled.
+            corner is rounded.
     Raises:
         GeometryError: the distance is not a finite number, the limit is below 1, or the
             region's loops cross (found only where that keeps the result from being proven).
@@ -187,6 +189,11 @@ class _Raw:
     corners: Complexes
     sign: int
 
+    @property
+    def side(self) -> int:
+        """Side of the source edges to measure: both with rounded corners, else the covered."""
+        return 0 if self.rounded else self.sign
+
     def without(self, gone: Flags) -> _Raw:
         """Return this without some of its pieces."""
         return replace(self, pieces=self.pieces.take(~gone), loop_of=self.loop_of[~gone])
@@ -203,14 +210,14 @@ class _Raw:
         if len(z) * len(which) > PLAIN_PAIRS and self.rounded:
             # The nearest of all chords settles it for lines, and for most buried points.
             k = nearest_chord(self.source, z)
-            best = self.source.distance(k, z, ends=self.rounded)
+            best = self.source.distance(k, z, side=self.side)
             best[best > self.reach + beyond] = np.inf
             which = np.flatnonzero(self.source.turn)
             asked = np.flatnonzero(best >= self.reach - short)
         boxes = self.source.boxes()[:, which]
         for i, j in meeting(_boxes(z[asked]), boxes, self.reach + beyond):
             i, j = asked[i], which[j]
-            np.minimum.at(best, i, self.source.distance(j, z[i], ends=self.rounded))
+            np.minimum.at(best, i, self.source.distance(j, z[i], side=self.side))
         return best
 
     def swallows(self, tol: float) -> Flags:
@@ -231,7 +238,7 @@ class _Raw:
         convex: Flags = (self.source.turn[k] == 0) & (np.abs(p.turn) < 3)
         corner = p.start + leaves * p.radius * np.tan(np.where(convex, np.abs(p.turn), 0.0) / 2)
         for z in (p.start, p.end, corner):
-            d = self.source.distance(k, z, ends=self.rounded)
+            d = self.source.distance(k, z, side=self.side)
             convex &= d < self.reach - tol
         return convex
 
@@ -239,6 +246,9 @@ class _Raw:
         """Return which points lie inside the covered ground by more than tol, mm."""
         buried = self.nearest(z, short=tol, beyond=0.0) < self.reach - tol
         if not self.rounded:
+            # Strips hide nothing on their far side, so ask which side of the outline it is.
+            buried |= (winding(self.source, z) > 0) == (self.sign > 0)
+        if len(self.corners):
             # Depth inside a convex polygon: least distance to the left of its sides.
             side = np.roll(self.corners, -1, axis=1) - self.corners
             size = np.abs(side)
@@ -301,30 +311,31 @@ def _raw_curves(
     # A line whose ends have come together, or past each other, is none.
     kept &= arc | (np.abs(end - start) > 0)
 
-    rounded = joint is Joint.ROUND or not opened.any()
-    corners = np.empty((0, 4), dtype=np.complex128)
     k = np.flatnonzero(opened)
     at, a, b = source.start[k], end_before[k], start[k]
-    if rounded:
-        joints = Pieces.of(a, b, at, np.full(len(k), abs(d)), turn[k])
-        joint_loop = loop_of[k]
-    else:
-        tip_far = 1 / np.cos(turn[k] / 2)
-        mitred = (tip_far <= limit) & (joint is Joint.MITRE)
-        half = t_in[k] * np.exp(0.5j * turn[k])
-        tip = np.where(mitred, at - 1j * d * half * np.where(mitred, tip_far, 1.0), b)
-        ends_a, ends_b = np.concatenate((a, tip[mitred])), np.concatenate((tip, b[mitred]))
-        zero = np.zeros(len(ends_a))
-        joints = Pieces.of(ends_a, ends_b, zero.astype(np.complex128), zero, zero)
-        joint_loop = np.concatenate((loop_of[k], loop_of[k][mitred]))
+    tip_far = 1 / np.cos(turn[k] / 2)
+    mitred = (tip_far <= limit) & (joint is Joint.MITRE)
+    straight = mitred | (joint is Joint.BEVEL)
+    half = t_in[k] * np.exp(0.5j * turn[k])
+    tip = np.where(mitred, at - 1j * d * half * np.where(mitred, tip_far, 1.0), b)
+    arcs = np.flatnonzero(~straight)
+    ends_a = np.concatenate((a[straight], tip[mitred]))
+    ends_b = np.concatenate((tip[straight], b[mitred]))
+    zero = np.zeros(len(ends_a))
+    joints = Pieces.joined(
+        Pieces.of(a[arcs], b[arcs], at[arcs], np.full(len(arcs), abs(d)), turn[k[arcs]]),
+        Pieces.of(ends_a, ends_b, zero.astype(np.complex128), zero, zero),
+    )
+    joint_loop = loop_of[np.concatenate((k[arcs], k[straight], k[mitred]))]
+    corners = np.stack((at, a, tip, b), axis=1)[straight]
+    rounded = joint is not Joint.BEVEL or not len(k)
+    if not rounded:
         # Where a turn is too small for a joint, a sliver still parts the strips.
         w = np.flatnonzero(shut & (turn * d > tol))
         outer = (source.start[w] - 1j * d * t_in[w], common[w], source.start[w] - 1j * d * t_out[w])
-        corners = np.concatenate(
-            (np.stack((at, a, tip, b), axis=1), np.stack((source.start[w], *outer), axis=1))
-        )
-        if d < 0:
-            corners = corners[:, [0, 3, 2, 1]]
+        corners = np.concatenate((corners, np.stack((source.start[w], *outer), axis=1)))
+    if d < 0:
+        corners = corners[:, [0, 3, 2, 1]]
     return _Raw(
         source=source,
         source_loop=loop_of,
@@ -344,7 +355,7 @@ def _proven(raw: _Raw, loops: list[Loop], origin: complex, size: float) -> bool:
     result, loop_of = Pieces.of_loops(contours, origin)
     every = np.arange(len(result))
     z = np.concatenate([result.at(every, np.full(len(every), s)) for s in (0.0, 0.29, 0.68)])
-    if not raw.rounded:
+    if len(raw.corners):
         if raw.buries(z, allowed).any():
             return False
     elif not (
@@ -363,27 +374,36 @@ def _offset_of_facets(raw: _Raw, error: float, nudge: float) -> shapely.Geometry
     """Return shapely's offset of the source on facets, the distance raised by nudge, mm.
 
     GEOS simplifies hollows by up to a hundredth of the distance before it offsets them, so on
-    finer facets, and for mitres and bevels, the covered ground is put together instead.
+    finer facets, and for bevels, the covered ground is put together instead.
     """
     source = faceted_loops(raw.source, raw.source_loop, error)
     quarter = math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - error / raw.reach)))
+    corners = [shapely.Polygon(_points(c)) for c in raw.corners]
     if error >= FACET_MM and raw.rounded:
-        d = raw.sign * raw.reach + nudge
-        if len(source.interiors) < _MANY_HOLES:
-            return shapely.buffer(source, d, quad_segs=quarter)
-        # Material that grows into a hole meets only itself, so each hole shrinks on its own.
-        outer = shapely.buffer(shapely.Polygon(source.exterior), d, quad_segs=quarter)
-        holes = shapely.buffer(shapely.polygons(list(source.interiors)), -d, quad_segs=quarter)
-        return shapely.difference(outer, shapely.disjoint_subset_union_all(holes))
-    covered = [*_strips(raw, error), *(shapely.Polygon(_points(c)) for c in raw.corners)]
-    if raw.rounded:
-        corners = shapely.points(_points(raw.source.start))
-        covered += list(shapely.buffer(corners, raw.reach, quad_segs=quarter))
-    if raw.sign > 0:
-        figure = shapely.union_all([source, *covered])
+        figure = _offset_by_geos(source, raw.sign * raw.reach + nudge, quarter)
+        covered = [fuller(shapely.union_all(corners), raw.sign * nudge)]
+        nudge = 0.0
     else:
-        figure = shapely.difference(source, shapely.union_all(covered))
+        figure = source
+        covered = [*_strips(raw, error), *corners]
+        if raw.rounded:
+            ends = shapely.points(_points(raw.source.start))
+            covered += list(shapely.buffer(ends, raw.reach, quad_segs=quarter))
+    if len(raw.corners) or figure is source:
+        ground = shapely.union_all(covered)
+        combine = shapely.union if raw.sign > 0 else shapely.difference
+        figure = combine(figure, ground)
     return fuller(figure, nudge)
+
+
+def _offset_by_geos(source: shapely.Polygon, d: float, quarter: int) -> shapely.Geometry:
+    """Return the polygon's offset with round joints of so many facets a quarter turn, mm."""
+    if len(source.interiors) < _MANY_HOLES:
+        return shapely.buffer(source, d, quad_segs=quarter)
+    # Material that grows into a hole meets only itself, so each hole shrinks on its own.
+    outer = shapely.buffer(shapely.Polygon(source.exterior), d, quad_segs=quarter)
+    holes = shapely.buffer(shapely.polygons(list(source.interiors)), -d, quad_segs=quarter)
+    return shapely.difference(outer, shapely.disjoint_subset_union_all(holes))
 
 
 def _strips(raw: _Raw, error: float) -> list[shapely.Geometry]:

@@ -86,9 +86,10 @@ class Pieces:
         arc = turn != 0.0
         # The chord gives the direction to the apex, or where it grows short the centre does.
         major = np.abs(turn) > 4.0
-        way: Complexes = np.where(major, centre - middle, -1j * np.sign(turn) * chord)
-        reach = np.abs(way)
-        out: Complexes = np.where(arc, way, 0j) / np.where(arc & (reach > 0), reach, 1.0)
+        out = -1j * np.sign(turn) * chord
+        out[major] = (centre - middle)[major]
+        reach = np.abs(out)
+        out /= np.where(reach > 0, reach, 1.0)
         sagitta = 2 * radius * np.sin(turn / 4) ** 2
         apex = np.where(major, centre + radius * out, middle + sagitta * out)
         return cls(
@@ -208,36 +209,36 @@ class Pieces:
             out[arc] = np.abs(self.off_circle(which[arc], z[arc]))
         return out
 
-    def distance(self, which: Indices, z: Complexes, *, ends: bool = True) -> Floats:
+    def distance(self, which: Indices, z: Complexes, *, side: int = 0) -> Floats:
         """Return the distance from each point to one piece, mm.
 
         Args:
             which: a piece for each point.
             z: the points.
-            ends: whether an end counts as nearest point; where it does not, a point that no
-                normal of the piece meets is infinitely far.
+            side: 0 for the plain distance. With 1 only the strip to the right of the piece is
+                measured, with −1 that to its left: a point is infinitely far if it lies on the
+                other side, or beyond the ends.
         """
         start, end = self.start[which], self.end[which]
         chord = end - start
         from_start = z - start
         along = dot(from_start, chord)
         chord2 = dot(chord, chord)
-        near = np.abs(cross(chord, from_start)) / np.sqrt(chord2)
+        to_right = cross(from_start, chord) / np.sqrt(chord2)
         inside = np.abs(along - chord2 / 2) <= chord2 * (0.5 + RELATIVE_ROUNDING)
         arc = np.flatnonzero(self.turn[which])
         if len(arc):
             k = which[arc]
-            near[arc] = np.abs(self.off_circle(k, z[arc]))
+            to_right[arc] = self.off_circle(k, z[arc]) * np.sign(self.turn[k])
             aside, outward = self._about_centre(k, z[arc])
             half = np.abs(self.turn[k]) * (0.5 + RELATIVE_ROUNDING)
             inside[arc] = np.arctan2(np.abs(aside), outward) <= half
+        if side:
+            return np.where(inside & (side * to_right >= 0), np.abs(to_right), np.inf)
+        near = np.abs(to_right)
         away = np.flatnonzero(~inside)
         if len(away):
-            near[away] = (
-                np.minimum(np.abs(from_start[away]), np.abs(z[away] - end[away]))
-                if ends
-                else np.inf
-            )
+            near[away] = np.minimum(np.abs(from_start[away]), np.abs(z[away] - end[away]))
         return near
 
     def areas(self) -> Floats:
