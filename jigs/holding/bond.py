@@ -194,23 +194,27 @@ def bond_factors(group: BondGroup, strength: BondStrength, loads: Floats) -> Bon
     Args:
         group: the bond.
         strength: what it carries.
-        loads: shape (n, 6): x, y (part coordinates) and z above the bond, mm; then the force
-            on the part there, fx, fy, fz, N, fz positive away from the bed. One row acts at a
-            time.
+        loads: shape (n, 6) or (n, 7): x, y (part coordinates) and z above the bond, mm; then
+            the force on the part there, fx, fy, fz, N, fz positive away from the bed; and, if
+            given, a turning moment about z, N·mm. One row acts at a time.
     Raises:
-        GeometryError: the rows are not six finite numbers each, or a load acts below the bond.
+        GeometryError: the rows are not six or seven finite numbers each, or a load acts below
+            the bond.
     """
     rows = np.asarray(loads, dtype=np.float64)
-    if rows.ndim != 2 or rows.shape[1] != 6 or not np.isfinite(rows).all():
-        raise GeometryError("a load is a row of six finite numbers: x, y, z, fx, fy, fz")
+    if rows.ndim != 2 or rows.shape[1] not in (6, 7) or not np.isfinite(rows).all():
+        raise GeometryError("a load is a row of finite numbers: x, y, z, fx, fy, fz and a moment")
     if (rows[:, 2] < 0).any():
         raise GeometryError("a load acts below the bond; its height z must be 0 mm or more")
     shape = group.moments
     centre = np.array(shape.centroid)
     corners = np.array(group.corners) - centre
-    arm, z, force = rows[:, :2] - centre, rows[:, 2], rows[:, 3:]
+    arm, z, force = rows[:, :2] - centre, rows[:, 2], rows[:, 3:6]
+    turn = arm[:, 0] * force[:, 1] - arm[:, 1] * force[:, 0]
+    if rows.shape[1] == 7:
+        turn = turn + rows[:, 6]
 
-    moves, pin_forces = _moves(group, strength, arm, force)
+    moves, pin_forces = _moves(group, strength, np.column_stack((force[:, :2], turn)))
     along_x = strength.stiffness_n_mm3 * (moves[:, :1] - moves[:, 2:] * corners[:, 1])
     along_y = strength.stiffness_n_mm3 * (moves[:, 1:2] + moves[:, 2:] * corners[:, 0])
     shear = np.hypot(along_x, along_y)  # shape (loads, corners), MPa
@@ -233,22 +237,16 @@ def slip_capacity_n(group: BondGroup, strength: BondStrength) -> float:
     return group.moments.area_mm2 * strength.shear_mpa
 
 
-def _moves(
-    group: BondGroup, strength: BondStrength, arm: Floats, force: Floats
-) -> tuple[Floats, Floats]:
+def _moves(group: BondGroup, strength: BondStrength, wrench: Floats) -> tuple[Floats, Floats]:
     """Return how the part moves in its plane under each load, and what each pin takes.
 
     Args:
-        arm: shape (n, 2): the load from the bond's centroid, mm.
-        force: shape (n, 3), N.
+        wrench: shape (n, 3): force in x and y, N, and moment about the bond's centroid, N·mm.
     Returns:
         shape (n, 3): shift in x and y at the centroid, mm, and turn, rad; shape (n, pins), N.
     """
-    n = len(arm)
+    n = len(wrench)
     shape, k = group.moments, strength.stiffness_n_mm3
-    wrench = np.column_stack(
-        (force[:, 0], force[:, 1], arm[:, 0] * force[:, 1] - arm[:, 1] * force[:, 0])
-    )
     bond = k * np.array([shape.area_mm2, shape.area_mm2, shape.polar_mm4])
     moves: Floats = wrench / bond
     if not group.pins:

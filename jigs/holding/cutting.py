@@ -118,7 +118,8 @@ class CutForces:
         press_n: greatest force toward the bed, N, >= 0.
         side_n: greatest resultant force in the plane of the part, N.
         torque_nm: mean torque at the spindle, N·m.
-        phases_n: shape (phases, 3): force along the feed, to its left and away from the bed, N.
+        phases: shape (phases, 4): force along the feed, to its left and away from the bed, N,
+            and the turning moment about the spindle, N·mm, counter-clockwise from above.
     """
 
     peak_n: float
@@ -127,7 +128,7 @@ class CutForces:
     press_n: float
     side_n: float
     torque_nm: float
-    phases_n: tuple[tuple[float, float, float], ...]
+    phases: tuple[tuple[float, float, float, float], ...]
 
 
 def milling_forces(
@@ -166,7 +167,8 @@ def milling_forces(
     axial = tangential * math.tan(cut.helix_rad) - normal * math.cos(cut.lead_rad)
     along = tangential * np.sin(theta) + radial * np.cos(theta)
     left = -tangential * np.cos(theta) + radial * np.sin(theta)
-    rows = np.stack((along, left, axial), axis=-1).sum(axis=(1, 2))
+    turn = -tangential * cut.diameter_mm / 2
+    rows = np.stack((along, left, axial, turn), axis=-1).sum(axis=(1, 2))
     total = tangential.sum(axis=(1, 2))
     return CutForces(
         peak_n=float(total.max()),
@@ -175,7 +177,7 @@ def milling_forces(
         press_n=max(0.0, float(-rows[:, 2].min())),
         side_n=float(np.hypot(rows[:, 0], rows[:, 1]).max()),
         torque_nm=float(total.mean()) * cut.diameter_mm / 2000,
-        phases_n=tuple((float(a), float(b), float(c)) for a, b, c in rows),
+        phases=tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in rows),
     )
 
 
