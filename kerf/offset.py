@@ -387,8 +387,8 @@ def _offset_of_facets(raw: _Raw, error: float, nudge: float) -> shapely.Geometry
         figure = source
         covered = [*_strips(raw, error), *corners]
         if raw.rounded:
-            ends = shapely.points(_points(raw.source.start))
-            covered += list(shapely.buffer(ends, raw.reach, quad_segs=quarter))
+            ends = shapely.multipoints(_points(raw.source.start))
+            covered.append(shapely.buffer(ends, raw.reach, quad_segs=quarter))
     if len(raw.corners) or figure is source:
         ground = shapely.union_all(covered)
         combine = shapely.union if raw.sign > 0 else shapely.difference
