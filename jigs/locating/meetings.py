@@ -44,6 +44,10 @@ _FACET_SEAM = 1e-6
 #: Cosine of a half-angle no direction misses.
 _ALL_ROUND = -2.0
 
+#: Slopes and depth of the solid behind, among the columns of the tables.
+_LINE_BEHIND = [7, 8, 9]
+_CIRCLE_BEHIND = [16, 17, 18, 21, 22, 23]
+
 #: Facets that stand for a hollow arc, its ends among them.
 _FACETS = 13
 
@@ -146,6 +150,17 @@ class Meetings:
         turning[:, 4] += hair[len(fixed) : len(fixed) + len(turning)]
         shift = circles[:, 5] * hair[len(fixed) + len(turning) :]
         circles[:, 4] += np.where(circles[:, 4] > 0.0, shift, 0.0)
+        return replace(self, fixed=fixed, turning=turning, circles=circles)
+
+    def hardened(self, chosen: NDArray[np.intp] | None = None) -> Self:
+        """Return the pairs with some of them (by index; all when None) solid to any depth."""
+        fixed, turning, circles = self.fixed.copy(), self.turning.copy(), self.circles.copy()
+        every = np.arange(self.count) if chosen is None else chosen
+        second = len(fixed) + len(turning)
+        fixed[every[every < len(fixed)][:, None], _LINE_BEHIND] = np.inf
+        lines = every[(every >= len(fixed)) & (every < second)] - len(fixed)
+        turning[lines[:, None], _LINE_BEHIND] = np.inf
+        circles[every[every >= second][:, None] - second, _CIRCLE_BEHIND] = np.inf
         return replace(self, fixed=fixed, turning=turning, circles=circles)
 
     def gaps(self, x: Floats, y: Floats, turn: Floats) -> tuple[Floats, Bools]:

@@ -251,23 +251,42 @@ def _either_side(
     ]
 
 
-def exact_extremes(meetings: Meetings, points: Floats, guess: Extremes) -> Extremes | None:
+def exact_extremes(
+    meetings: Meetings, points: Floats, guess: Extremes, holds: Callable[[Floats], Bools]
+) -> Extremes | None:
     """Return the exact extremes of the pose set, None when it runs out of reach.
+
+    Args:
+        meetings: the pairs, with the room they were gathered for.
+        points: where travel is measured, from the origin, shape (n, 2), mm.
+        guess: to first order.
+        holds: whether poses, rows of x, y, turn, leave the part in the free space.
 
     Few of the pairs ever bind. The set is solved for a few of them, its extreme poses
     are tried against all, and the pair each fouls worst joins in: the extremes only shrink,
-    and are exact once they foul nothing.
+    and are exact once they foul nothing. A pose at which a thin horn has passed right through
+    another fouls no pair to its depth; such a pose is told by ``holds``, and the pairs it went
+    through are solid from then on.
     """
     chosen = np.union1d(guess.binding, _fouled(meetings, guess.pose)[0])
     poses = np.zeros((5 * len(points) + 2, 3))
+    solid: Indices = np.zeros(0, dtype=np.intp)
     # The turns first: the slices of the other goals then share out the true range of turn.
     turning = np.arange(len(poses)) >= len(poses) - 2
-    for open_goals in (turning, ~turning):
+    for goals in (turning, ~turning):
+        open_goals = goals
         while open_goals.any():
             _raise(meetings.only(chosen), points, guess, poses, open_goals)
             fouled, fouls = _fouled(meetings, poses)
             # A top that fouls nothing is the top of the whole set: fewer pairs allow no less.
-            open_goals = open_goals & fouls & ~np.isin(fouled, chosen).all()
+            open_goals = goals & fouls & ~np.isin(fouled, chosen).all()
+            if not open_goals.any():
+                ghosts = goals & ~holds(poses)
+                hard = np.setdiff1d(_gone_through(meetings, poses[ghosts]), solid)
+                if len(hard):
+                    solid = np.union1d(solid, hard)
+                    meetings = meetings.hardened(hard)
+                    fouled, open_goals = np.union1d(fouled, hard), ghosts
             chosen = np.union1d(chosen, fouled)
     far = np.abs(poses).max(axis=0)
     widest = float(max(far[0], far[1], meetings.lever_mm * far[2]))
@@ -292,6 +311,20 @@ def _fouled(meetings: Meetings, poses: Floats) -> tuple[Indices, Bools]:
     fouls: Bools = overlap.max(axis=1, initial=-np.inf) > _JOINS_MM
     worst: Indices = np.unique(overlap[fouls].argmax(axis=1)) if fouls.any() else np.zeros(0, int)
     return worst, fouls
+
+
+def _gone_through(meetings: Meetings, poses: Floats) -> Indices:
+    """Return the pairs that poses foul beyond the depth of the solid, worst for each pose.
+
+    A wall that already stands so at nominal is the far side of something, not gone through.
+    """
+    bare = meetings.hardened()
+    gap, zone = bare.gaps(*np.vstack((np.zeros(3), poses)).T)
+    overlap = np.where(zone, -gap, -np.inf)
+    overlap[:, overlap[0] > _JOINS_MM] = -np.inf
+    worst = overlap[1:].argmax(axis=1)[overlap[1:].max(axis=1) > _JOINS_MM]
+    out: Indices = np.unique(worst)
+    return out
 
 
 def _raise(

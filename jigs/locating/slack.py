@@ -13,6 +13,7 @@ further than half its size is loose, and a part that fouls at its nominal pose d
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -33,6 +34,7 @@ from kerf.errors import GeometryError
 from kerf.tolerance import COINCIDENT_MM, TOUCH_FOUL_MM
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 
 class SlackOutcome(StrEnum):
@@ -205,14 +207,17 @@ def slack(part: Region, pocket_void: Region, features: tuple[Critical, ...] = ()
         if room >= most:
             return _nothing(SlackOutcome.LOOSE, features)
         room = min(most, 2 * room)
+    holds = _holding(part, pocket_void, centre)
     # Room close round the estimate: further off there may be places not reached from here.
     room = 1.25 * linear.widest_mm + TOUCH_FOUL_MM
     while True:
         meetings = bodies.within(room)
         linear = first_order_extremes(meetings, points)
-        exact = exact_extremes(meetings, points, linear) if linear is not None else None
-        if linear is not None and exact is not None:
-            break
+        exact = None
+        if linear is not None:
+            exact = exact_extremes(meetings, points, linear, holds)
+            if exact is not None:
+                break
         if room >= most:
             return _nothing(SlackOutcome.LOOSE, features)
         room = min(most, 1.6 * room)
@@ -240,6 +245,27 @@ def pin_slack(part: Region, pins: tuple[Pin, ...], features: tuple[Critical, ...
     room = Contour.rectangle(box.centre.x - far, box.centre.y - far, 2 * far, 2 * far)
     void = Region(outer=room, holes=tuple(pin.outline() for pin in pins))
     return slack(part, void, features)
+
+
+def _holding(part: Region, void: Region, origin: Point) -> Callable[[Floats], Bools]:
+    """Return the test whether poses about a point leave the part in the free space."""
+    import shapely
+
+    body = shapely.Polygon(part.outer.facets(), [hole.facets() for hole in part.holes])
+    room = shapely.Polygon(void.outer.facets(), [hole.facets() for hole in void.holes])
+    room = shapely.buffer(room, TOUCH_FOUL_MM)
+    shapely.prepare(room)
+    at = shapely.get_coordinates(body) - origin
+
+    def holds(pose: Floats) -> Bools:
+        cos, sin = np.cos(pose[:, 2:]), np.sin(pose[:, 2:])
+        x = pose[:, :1] + cos * at[:, 0] - sin * at[:, 1] + origin.x
+        y = pose[:, 1:2] + sin * at[:, 0] + cos * at[:, 1] + origin.y
+        placed = [shapely.set_coordinates(shapely.Polygon(body), xy) for xy in np.stack((x, y), 2)]
+        out: Bools = np.asarray(shapely.covers(room, placed), dtype=np.bool_)
+        return out
+
+    return holds
 
 
 def _nothing(outcome: SlackOutcome, features: tuple[Critical, ...]) -> Slack:
