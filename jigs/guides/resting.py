@@ -25,6 +25,10 @@ from kerf.errors import GeometryError, InputError
 #: Places offered to the choice: the outline divided by this, so that a large part costs no more.
 PLACES = 80
 
+#: Greatest angle between the normals of two chosen contacts, rad: beyond it the part is wedged
+#: between them, and no push seats all three surely. Source: common practice.
+FACING_RAD = 2 * math.pi / 3
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Resting:
@@ -134,6 +138,7 @@ def resting(
         sources=sources,
         spacing_mm=max(2 * keep_mm, max(box.width, box.height) / 10),
         frame=frame,
+        facing_rad=FACING_RAD,
     )
     if not chosen.contacts:
         why = chosen.findings[0] if chosen.findings else None

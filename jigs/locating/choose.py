@@ -86,6 +86,7 @@ def choose_contacts(
     fixed: tuple[Contact, ...] = (),
     frame: tuple[FrameSource, ...] = (),
     one_push: bool = True,
+    facing_rad: float = math.pi,
 ) -> Choice:
     """Return the contacts that keep the part's critical features best in place.
 
@@ -99,6 +100,8 @@ def choose_contacts(
         frame: causes that move the whole guide.
         one_push: ask for normals within a half plane, so that one straight push can slide the
             part home; not asked where a fixed contact is a pin in a bore.
+        facing_rad: greatest angle between two of the normals, rad; less than half a turn keeps
+            contacts from wedging the part between them. Asked where ``one_push`` is.
     Raises:
         InputError: three or more fixed contacts; a spacing below zero; no cause of variation.
     """
@@ -126,6 +129,8 @@ def choose_contacts(
     if len(contacts) < 3:
         return _nothing(part, candidates, 0, notes)
     field = _field(part, features, contacts, faces, len(candidates), frame, spacing_mm, slid)
+    if slid:
+        field = replace(field, facing_cos=math.cos(facing_rad))
     runs = None if fixed else runs_of(field)
     best = _search(field, len(candidates), len(fixed), None, runs)
     if not len(best.triples):

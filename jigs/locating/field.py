@@ -43,6 +43,8 @@ class Field:
         faces: number of the face each candidate lies on, >= 0, shape (n,).
         one_push: the three normals lie within a half plane, so that one straight push can
             drive the part against all three.
+        facing_cos: least n · n of any two of the three; -1 for no limit. Normals that nearly
+            oppose each other wedge the part instead of seating it.
     """
 
     normals: Floats
@@ -58,6 +60,7 @@ class Field:
     free: int
     faces: Indices
     one_push: bool
+    facing_cos: float = -1.0
 
 
 def objective(field: Field, triples: Indices, *, ceiling: float = math.inf) -> Floats:
@@ -78,6 +81,9 @@ def objective(field: Field, triples: Indices, *, ceiling: float = math.inf) -> F
         good &= apart | ((a >= field.free) & (b >= field.free))
     if field.one_push:
         good &= ~surrounds([(s, s) for s in sines], n, (j, k, i))
+    if field.facing_cos > -1.0:
+        for a, b in ((i, j), (j, k), (k, i)):
+            good &= np.einsum("ij,ij->i", n[a], n[b]) >= field.facing_cos - TIE_RELATIVE
     left = np.flatnonzero(good)
     worst = np.zeros(len(left))
     for row, constant, tolerance in zip(field.rows, field.constants, field.tolerances, strict=True):

@@ -172,6 +172,7 @@ def may_hold(field: Field, level: Level, triples: Indices, ceiling: float) -> ND
     sides = ((0, 1, 2), (1, 2, 0), (2, 0, 1))
     det, tilt, rest = np.zeros(len(triples)), np.zeros((3, len(triples))), np.zeros(len(triples))
     sines = []
+    facing = np.ones(len(triples), dtype=bool)
     for a, b, c in sides:
         m, m1 = level.moment.middle[run[a]], level.moment.first[run[a]]
         m_rest = level.moment.rest[run[a]]
@@ -185,7 +186,12 @@ def may_hold(field: Field, level: Level, triples: Indices, ceiling: float) -> ND
         # A run over several faces may hold opposed normals: it proves nothing here.
         wide = swing + (level.faces[run[b]] < 0) + (level.faces[run[c]] < 0)
         sines.append((s - wide, s + wide))
-    may: NDArray[np.bool_] = np.abs(det) + np.abs(tilt).sum(axis=0) + rest > RANK_RELATIVE
+        if field.facing_cos > -1.0:
+            dots = np.einsum("ij,ij->i", level.normals[run[b]], level.normals[run[c]])
+            facing &= dots + wide >= field.facing_cos - 2 * TIE_RELATIVE
+    may: NDArray[np.bool_] = facing & (
+        np.abs(det) + np.abs(tilt).sum(axis=0) + rest > RANK_RELATIVE
+    )
     for a, b, _ in sides:
         may &= level.reach[run[a], run[b]] >= field.spacing_mm * (1 - 2 * TIE_RELATIVE)
     if field.one_push:

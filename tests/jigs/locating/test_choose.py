@@ -285,3 +285,31 @@ def test_without_critical_features_the_box_counts():
     )
     assert found.findings[0].code == "critical-missing"
     assert len(found.contacts) == 3
+
+
+@pytest.mark.parametrize("degrees", [95.0, 120.0, 150.0])
+def test_normals_that_wedge_are_left_out_and_the_rest_is_still_proven(degrees):
+    region = Region(outer=Contour.of(((0, 0), (90, 0, 0.2), (80, 40), (30, 55, -0.1), (0, 30))))
+    places = candidates(region, pitch_mm=9.0, corner_mm=2.0)
+    the_part = part(region)
+    chosen = choose_contacts(
+        the_part,
+        candidates=places,
+        sources=SOURCES,
+        spacing_mm=8,
+        facing_rad=np.radians(degrees),
+    )
+    contacts = [replace(p.contact, sources=SOURCES) for p in places]
+    least = np.cos(np.radians(degrees)) - 1e-9
+    best = min(
+        max(e.worst_mm / e.tolerance_mm for e in critical_errors(the_part.critical, triple))
+        for triple in combinations(contacts, 3)
+        if abs(np.linalg.det(locating_rows(triple))) > 1e-6
+        and open_to_one_push(triple)
+        and all(np.dot(a.normal, b.normal) >= least for a, b in combinations(triple, 2))
+        and all(np.hypot(a.at.x - b.at.x, a.at.y - b.at.y) >= 8 for a, b in combinations(triple, 2))
+    )
+    assert chosen.proven
+    assert chosen.worst_share == pytest.approx(best, rel=1e-9)
+    for a, b in combinations(chosen.contacts, 2):
+        assert np.dot(a.normal, b.normal) >= least
