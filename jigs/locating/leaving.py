@@ -18,6 +18,7 @@ import shapely
 from numpy.typing import NDArray
 
 from jigs.locating.meetings import Bodies
+from jigs.locating.within import lies_within, polygon
 from kerf.contour import Contour, Region
 from kerf.errors import GeometryError
 from kerf.tolerance import TOUCH_FOUL_MM
@@ -127,13 +128,8 @@ def _slides_clear(part: Region, void: Region, angle_rad: float, distance_mm: flo
     """Return whether the part, slid along a direction, meets nothing."""
     step = distance_mm * np.array((math.cos(angle_rad), math.sin(angle_rad)))
     swept = [_swept(loop, step) for loop in part.loops()]
-    body = shapely.Polygon(part.outer.facets(), [hole.facets() for hole in part.holes])
-    room = shapely.Polygon(void.outer.facets(), [hole.facets() for hole in void.holes])
-    over = shapely.difference(shapely.union_all([body, *swept]), room)
-    if over.is_empty:
-        return True
-    corners = shapely.points(shapely.get_coordinates(over))
-    return bool(shapely.distance(corners, room).max() <= TOUCH_FOUL_MM)
+    body = shapely.union_all([polygon(part), *swept])
+    return lies_within(body, polygon(void), TOUCH_FOUL_MM)
 
 
 def _swept(loop: Contour, step: Floats) -> shapely.Geometry:

@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 _PIVOTS = 400
 
 #: Share of a row below which it takes no part in another, and ratios are alike.
-_LEAST_WEIGHT = 1e-10
+_LEAST_WEIGHT = 1e-8
 
 #: A row counts as violated beyond this share of the box.
 _RELATIVE_VIOLATION = 1e-13
@@ -52,7 +52,8 @@ def summit(goal: Floats, rows: Floats, limits: Floats, box: Floats) -> Summit | 
         limits: shape (n,).
         box: shape (d,), > 0.
     Returns:
-        the best point, or None when no x satisfies the rows within the box.
+        the best point, or None when no x satisfies the rows within the box (or when rows
+        are so nearly alike that none can be told).
     """
     d = len(goal)
     eye = np.eye(d)
@@ -62,7 +63,10 @@ def summit(goal: Floats, rows: Floats, limits: Floats, box: Floats) -> Summit | 
     basis = np.arange(d)
     shares = np.abs(goal).astype(np.float64)
     for pivot in range(_PIVOTS):
-        inverse = np.linalg.inv(rows[basis])
+        try:
+            inverse = np.linalg.inv(rows[basis])
+        except np.linalg.LinAlgError:
+            return None
         x = np.asarray(inverse @ limits[basis], dtype=np.float64)
         excess = rows @ x - limits
         excess[basis] = -np.inf

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from jigs.locating.linear import summit
 from jigs.locating.meetings import Bodies, Meetings
 from jigs.locating.slack import Pin, free_turn_centre
+from jigs.locating.within import lies_within, polygon
 from kerf.contour import Contour, Point, Region, Transform
 from kerf.errors import GeometryError
 from kerf.tolerance import TOUCH_FOUL_MM, TOUCH_MM
@@ -96,7 +97,7 @@ def wrong_ways(
         )
     void = replace(pocket_void, holes=(*pocket_void.holes, *(pin.outline() for pin in pins)))
     centre = part.bounds().centre
-    field = _Map.of(void, centre)
+    field, room = _Map.of(void, centre), polygon(void)
     found: list[WrongWay] = []
     for flipped in (False, True):
         body = part.transformed(_placing(centre, 0.0, flipped, 0.0, 0.0))
@@ -105,14 +106,56 @@ def wrong_ways(
             continue
         bodies = Bodies.of(body, void, origin=centre)
         edges = _edge_turns(body, void)
+        starts = (
+            _on_pins(body, pins, centre)
+            if pins
+            else _likely(field, body, void, centre, edges, margin_mm)
+        )
         ways = [
             way
-            for start in _likely(field, body, void, centre, edges, margin_mm)
+            for start in starts
             if (way := _settled(bodies, edges, start, flipped, margin_mm)) is not None
-            and _lies_within(way.placed(part), void, way.overlap_mm)
+            and _stands(way, part, room, pins)
         ]
         found += sorted(_apart(ways), key=lambda way: (way.turn_rad or 0.0, way.x_mm, way.y_mm))
     return tuple(found)
+
+
+def _stands(way: WrongWay, part: Region, room: shapely.Polygon, pins: tuple[Pin, ...]) -> bool:
+    """Return whether a placement lies in the free space, each pin in a bore."""
+    placed = way.placed(part)
+    if not lies_within(polygon(placed), room, 1.5 * way.overlap_mm + TOUCH_FOUL_MM):
+        return False
+    return all(any(bore.contains(*pin.at) for bore in placed.holes) for pin in pins)
+
+
+def _on_pins(
+    body: Region, pins: tuple[Pin, ...], centre: Point
+) -> list[tuple[float, float, float]]:
+    """Return placements x, y, turn that put bores over the pins."""
+    bores = [hole.bounds().centre for hole in body.holes]
+    one, other = max(
+        ((a, b) for a in pins for b in pins),
+        key=lambda pair: math.hypot(pair[0].at.x - pair[1].at.x, pair[0].at.y - pair[1].at.y),
+    )
+    apart = math.hypot(other.at.x - one.at.x, other.at.y - one.at.y)
+    aim = math.atan2(other.at.y - one.at.y, other.at.x - one.at.x)
+    out: list[tuple[float, float, float]] = []
+    for bore in bores:
+        if apart == 0.0:
+            turns = [float(t) for t in np.arange(0.0, 2 * math.pi, _EVERY_RAD)]
+        else:
+            turns = [
+                aim - math.atan2(mate.y - bore.y, mate.x - bore.x)
+                for mate in bores
+                if abs(math.hypot(mate.x - bore.x, mate.y - bore.y) - apart)
+                <= one.diameter_mm + other.diameter_mm
+                and mate is not bore
+            ]
+        for turn in turns:
+            at = Transform.rotation(turn, about=centre).point(*bore)
+            out.append((one.at.x - at.x, one.at.y - at.y, turn))
+    return out
 
 
 def _placing(c: Point, turn_rad: float, flipped: bool, x_mm: float, y_mm: float) -> Transform:
@@ -164,7 +207,7 @@ class _Map:
         away = np.full(len(grid), np.inf)
         for loop in void.loops():
             away = np.minimum(away, _distances(loop, grid))
-        room = shapely.Polygon(void.outer.facets(), [h.facets() for h in void.holes])
+        room = polygon(void)
         shapely.prepare(room)
         free = shapely.contains_xy(room, grid[:, 0], grid[:, 1])
         signed = np.where(free, away, -away).reshape(len(y), len(x))
@@ -373,15 +416,3 @@ def _clearest(meetings: Meetings, *, free_turn: bool) -> tuple[Floats, float]:
         trust *= 2.0 if won > 0.75 * promised else 0.3 if won < 0.25 * promised else 1.0
         trust = min(trust, room)
     return pose, least
-
-
-def _lies_within(placed: Region, void: Region, overlap_mm: float) -> bool:
-    """Return whether a placed part stands in the wall by no more than the overlap."""
-    body, room = (
-        shapely.Polygon(r.outer.facets(), [h.facets() for h in r.holes]) for r in (placed, void)
-    )
-    over = shapely.difference(body, room)
-    if over.is_empty:
-        return True
-    corners = shapely.points(shapely.get_coordinates(over))
-    return bool(shapely.distance(corners, room).max() <= 1.5 * overlap_mm + TOUCH_FOUL_MM)

@@ -152,15 +152,17 @@ class Meetings:
         circles[:, 4] += np.where(circles[:, 4] > 0.0, shift, 0.0)
         return replace(self, fixed=fixed, turning=turning, circles=circles)
 
-    def hardened(self, chosen: NDArray[np.intp] | None = None) -> Self:
-        """Return the pairs with some of them (by index; all when None) solid to any depth."""
+    def hardened(self, chosen: NDArray[np.intp], depth_mm: Floats) -> Self:
+        """Return the pairs with some of them, by index, solid to the depths given."""
         fixed, turning, circles = self.fixed.copy(), self.turning.copy(), self.circles.copy()
-        every = np.arange(self.count) if chosen is None else chosen
         second = len(fixed) + len(turning)
-        fixed[every[every < len(fixed)][:, None], _LINE_BEHIND] = np.inf
-        lines = every[(every >= len(fixed)) & (every < second)] - len(fixed)
-        turning[lines[:, None], _LINE_BEHIND] = np.inf
-        circles[every[every >= second][:, None] - second, _CIRCLE_BEHIND] = np.inf
+        for k, depth in zip(chosen, depth_mm, strict=True):
+            if k >= second:
+                circles[k - second, _CIRCLE_BEHIND] = (np.inf, np.inf, depth) * 2
+            elif k >= len(fixed):
+                turning[k - len(fixed), _LINE_BEHIND] = (np.inf, np.inf, depth)
+            else:
+                fixed[k, _LINE_BEHIND] = (np.inf, np.inf, depth)
         return replace(self, fixed=fixed, turning=turning, circles=circles)
 
     def gaps(self, x: Floats, y: Floats, turn: Floats) -> tuple[Floats, Bools]:

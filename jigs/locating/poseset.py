@@ -266,11 +266,10 @@ def exact_extremes(
     are tried against all, and the pair each fouls worst joins in: the extremes only shrink,
     and are exact once they foul nothing. A pose at which a thin horn has passed right through
     another fouls no pair to its depth; such a pose is told by ``holds``, and the pairs it went
-    through are solid from then on.
+    through are solid to where it stands from then on.
     """
     chosen = np.union1d(guess.binding, _fouled(meetings, guess.pose)[0])
     poses = np.zeros((5 * len(points) + 2, 3))
-    solid: Indices = np.zeros(0, dtype=np.intp)
     # The turns first: the slices of the other goals then share out the true range of turn.
     turning = np.arange(len(poses)) >= len(poses) - 2
     for goals in (turning, ~turning):
@@ -282,10 +281,9 @@ def exact_extremes(
             open_goals = goals & fouls & ~np.isin(fouled, chosen).all()
             if not open_goals.any():
                 ghosts = goals & ~holds(poses)
-                hard = np.setdiff1d(_gone_through(meetings, poses[ghosts]), solid)
+                hard, depth = _gone_through(meetings, poses[ghosts])
                 if len(hard):
-                    solid = np.union1d(solid, hard)
-                    meetings = meetings.hardened(hard)
+                    meetings = meetings.hardened(hard, 1.1 * depth)
                     fouled, open_goals = np.union1d(fouled, hard), ghosts
             chosen = np.union1d(chosen, fouled)
     far = np.abs(poses).max(axis=0)
@@ -313,18 +311,20 @@ def _fouled(meetings: Meetings, poses: Floats) -> tuple[Indices, Bools]:
     return worst, fouls
 
 
-def _gone_through(meetings: Meetings, poses: Floats) -> Indices:
-    """Return the pairs that poses foul beyond the depth of the solid, worst for each pose.
+def _gone_through(meetings: Meetings, poses: Floats) -> tuple[Indices, Floats]:
+    """Return the pairs that poses foul beyond the depth of the solid, and how deep, mm.
 
-    A wall that already stands so at nominal is the far side of something, not gone through.
+    The least such pair of each pose: that is the horn it passed last. A wall that already
+    stands so at nominal is the far side of something, not gone through.
     """
-    bare = meetings.hardened()
+    every = np.arange(meetings.count)
+    bare = meetings.hardened(every, np.full(len(every), np.inf))
     gap, zone = bare.gaps(*np.vstack((np.zeros(3), poses)).T)
-    overlap = np.where(zone, -gap, -np.inf)
-    overlap[:, overlap[0] > _JOINS_MM] = -np.inf
-    worst = overlap[1:].argmax(axis=1)[overlap[1:].max(axis=1) > _JOINS_MM]
-    out: Indices = np.unique(worst)
-    return out
+    overlap = np.where(zone & (gap < -_JOINS_MM), -gap, np.inf)
+    overlap[:, np.isfinite(overlap[0])] = np.inf
+    least, deep = overlap[1:].argmin(axis=1), overlap[1:].min(axis=1)
+    hard = np.unique(least[np.isfinite(deep)])
+    return hard, np.array([deep[(least == k) & np.isfinite(deep)].max() for k in hard])
 
 
 def _raise(

@@ -28,6 +28,7 @@ from jigs.locating.poseset import (
     sliced,
     travels,
 )
+from jigs.locating.within import lies_within, polygon
 from jigs.part import Critical
 from kerf.contour import Contour, Edge, Point, Region, Vector
 from kerf.errors import GeometryError
@@ -251,9 +252,7 @@ def _holding(part: Region, void: Region, origin: Point) -> Callable[[Floats], Bo
     """Return the test whether poses about a point leave the part in the free space."""
     import shapely
 
-    body = shapely.Polygon(part.outer.facets(), [hole.facets() for hole in part.holes])
-    room = shapely.Polygon(void.outer.facets(), [hole.facets() for hole in void.holes])
-    room = shapely.buffer(room, TOUCH_FOUL_MM)
+    body, room = polygon(part), shapely.buffer(polygon(void), TOUCH_FOUL_MM)
     shapely.prepare(room)
     at = shapely.get_coordinates(body) - origin
 
@@ -279,16 +278,7 @@ def _nothing(outcome: SlackOutcome, features: tuple[Critical, ...]) -> Slack:
 
 def _fouls(part: Region, void: Region) -> bool:
     """Return whether the part overlaps the guide at its nominal pose."""
-    import shapely
-
-    body, room = (
-        shapely.Polygon(r.outer.facets(), [h.facets() for h in r.holes]) for r in (part, void)
-    )
-    over = shapely.difference(body, room)
-    if over.is_empty:
-        return False
-    corners = shapely.points(shapely.get_coordinates(over))
-    return bool(shapely.distance(corners, room).max() > TOUCH_FOUL_MM)
+    return not lies_within(polygon(part), polygon(void), TOUCH_FOUL_MM)
 
 
 def _travel(found: Extremes, features: tuple[Critical, ...]) -> Travel:
@@ -319,7 +309,7 @@ def free_turn_centre(part: Region, void: Region) -> Point | None:
     """
     import shapely
 
-    circle = shapely.minimum_bounding_circle(shapely.Polygon(part.outer.facets()))
+    circle = shapely.minimum_bounding_circle(polygon(part))
     middle = shapely.centroid(circle)
     tried = [Point(middle.x, middle.y)]
     for loop in part.loops():

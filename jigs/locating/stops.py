@@ -16,6 +16,7 @@ import shapely
 
 from jigs.finding import Finding, Severity
 from jigs.locating.loading import WrongWay
+from jigs.locating.within import polygon
 from kerf.contour import Contour, Point, Region
 from kerf.errors import GeometryError
 from kerf.tolerance import FACET_MM
@@ -74,7 +75,7 @@ def fouling_stop(
     bite = radius_mm - margin_mm - travel_mm
     if not fitting or bite <= 0.0 or any(way.turn_rad is None for way in fitting):
         return None
-    void = _polygon(pocket_void)
+    void = polygon(pocket_void)
     places = shapely.difference(void, _grown(part, radius_mm + margin_mm + travel_mm))
     for way in fitting:
         places = shapely.intersection(places, _grown(way.placed(part), bite))
@@ -88,15 +89,10 @@ def fouling_stop(
     return None
 
 
-def _polygon(region: Region) -> shapely.Polygon:
-    """Return a region on fine facets."""
-    return shapely.Polygon(region.outer.facets(), [hole.facets() for hole in region.holes])
-
-
 def _grown(region: Region, distance_mm: float) -> shapely.Geometry:
     """Return a region grown by a distance on fine facets."""
     quarter = max(8, round((distance_mm / FACET_MM) ** 0.5 / 2))
-    return shapely.buffer(_polygon(region), distance_mm, quad_segs=quarter)
+    return shapely.buffer(polygon(region), distance_mm, quad_segs=quarter)
 
 
 def _inmost(places: shapely.Geometry) -> tuple[tuple[float, float], float] | None:

@@ -25,9 +25,9 @@ def feature(x: float, y: float) -> Critical:
     return Critical(name=f"{x:g},{y:g}", at=Point(x, y), tolerance_mm=1.0)
 
 
-@pytest.mark.parametrize("seed", [1, 8, 17, 20])
+@pytest.mark.parametrize("seed", [8, 34, 64])
 def test_agrees_with_a_search(seed):
-    """Source: the independent search of the long lane; these four were the hardest."""
+    """Source: the independent search of the long lane; these were the hardest."""
     check(seed)
 
 
