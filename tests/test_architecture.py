@@ -48,7 +48,7 @@ def test_modules_stay_small_and_tell_what_they_do(path):
 
 def test_help_loads_no_heavy_library():
     code = (
-        "import sys, jigs.cli.app; "
+        "import sys, jigs.cli.app, jigs.cli.entry; "
         "print([m for m in ('numpy', 'shapely', 'scipy', 'ezdxf', 'typst', 'svgwrite') "
         "if m in sys.modules])"
     )

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from jigs.cli.app import COMMANDS
+from jigs.cli.entry import SUMMARIES, usage
 from jigs.guides.kinds import KINDS
 
 ROOT = Path(__file__).parents[1]
@@ -16,6 +17,15 @@ ROOT = Path(__file__).parents[1]
 @pytest.mark.parametrize("name", COMMANDS)
 def test_every_command_is_in_the_readme(name):
     assert f"jigs {name}" in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_usage_tells_every_command_in_its_own_words():
+    told = {
+        name: (command.__doc__ or "").strip().split("\n\n")[0].replace("\n    ", " ")
+        for name, command in COMMANDS.items()
+    }
+    assert told == SUMMARIES
+    assert all(f"  {name}" in usage() for name in COMMANDS)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -31,8 +31,3 @@ COMMANDS: dict[str, Callable[..., int]] = {
 }
 for name, function in COMMANDS.items():
     app.command(name)(guarded(function))
-
-
-def main() -> None:
-    """Run the command line."""
-    app()

@@ -27,7 +27,7 @@ def calibrate(
         bool, typer.Option("--json", help="Print the result on standard output.")
     ] = False,
 ) -> int:
-    """Work out a beam card from readings and add it to the shop file; older cards stay."""
+    """Work out a kerf card from readings and add it to the shop file."""
     import json
     import math
     from dataclasses import replace

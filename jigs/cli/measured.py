@@ -30,7 +30,7 @@ def measured(
         bool, typer.Option("--json", help="Print the result on standard output.")
     ] = False,
 ) -> int:
-    """Correct the offsets of a cut guide for what it really measures, or say to recut it."""
+    """Correct a cut guide's offsets for what it really measures, or say to recut it."""
     import json
     import math
 

@@ -39,7 +39,7 @@ def read(
     out: Annotated[Path, typer.Option(help="Folder the picture is written to.")] = Path("out"),
     as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> int:
-    """Read a drawing: its loops, what was mended and where, and what stops it from being used."""
+    """Read a drawing: its loops, what was mended, and what stops it from being used."""
     import json
 
     from jigs.drawing.faults_view import faults_figure

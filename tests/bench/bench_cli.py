@@ -28,7 +28,7 @@ def least_s(*arguments: str) -> float:
 
 def main() -> None:
     """Print the two ratios and their limits."""
-    call = "import sys; from jigs.cli.app import main; main()"
+    call = "import sys; from jigs.cli.entry import main; main()"
     with tempfile.TemporaryDirectory() as folder:
         typer = least_s("-c", "import typer")
         usage = least_s("-c", call, "--help")
