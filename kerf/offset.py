@@ -14,8 +14,7 @@ Edges that meet in a turn too small to matter are moved to one common point, so 
 joints do not breed slivers. Features that close exactly are closed.
 
 A mitre covers a kite that holds the disc's share of the corner: a bit in it is buried as well.
-A bevel covers less than the disc, so for bevels the test asks for the strip beside each edge
-and the triangle at each corner instead.
+A bevel is what is left of a round joint when its chord takes the place of its arc.
 
 The proof is independent of how the loops were made: points all along them must lie |d| from
 the source, and area and number of loops must be those that shapely finds on fine facets.
@@ -36,8 +35,7 @@ import numpy as np
 import shapely
 
 from kerf.arrangement import Loop, joined_loops, regions_of, split, without_doubled_edges
-from kerf.boolean import winding
-from kerf.contour import Floats, Region
+from kerf.contour import Contour, Floats, Region
 from kerf.errors import GeometryError
 from kerf.pieces import (
     PLAIN_PAIRS,
@@ -60,7 +58,7 @@ class Joint(StrEnum):
 
     ROUND = "round"  #: an arc about the corner, radius |d|
     MITRE = "mitre"  #: the edges' tangents meet, up to a limit; beyond it, an arc
-    BEVEL = "bevel"  #: a straight line from edge to edge
+    BEVEL = "bevel"  #: the chord of the arc
 
 
 class OffsetOutcome(StrEnum):
@@ -161,7 +159,10 @@ def _proven_offset(region: Region, d: float, joint: Joint, limit: float) -> Offs
             continue
         regions = regions_of(loops)
         if regions is not None and _proven(raw, loops, origin, size):
-            return Offset(regions=regions, outcome=_outcome(region, regions, loops, raw.loop_of))
+            outcome = _outcome(region, regions, loops, raw.loop_of)
+            if joint is Joint.BEVEL:
+                regions = tuple(_bevelled(r, raw, origin, 100 * tol) for r in regions)
+            return Offset(regions=regions, outcome=outcome)
     return None
 
 
@@ -172,27 +173,21 @@ class _Raw:
     Args:
         source, source_loop: edges of the region, and the loop of each.
         reach: |distance|, mm.
-        rounded: whether the discs about the corners are covered, not the polygons below.
         pieces: moved edges, then joints.
         loop_of: loop of the region each piece came from.
-        corners: mitres and bevels as convex polygons, corner first, counter-clockwise,
-            shape (m, 4); a triangle repeats its last point.
+        corners: mitres as kites, corner first, counter-clockwise, shape (m, 4).
+        opened: corners that the distance opens, shape (k,).
         sign: of the distance.
     """
 
     source: Pieces
     source_loop: Indices
     reach: float
-    rounded: bool
     pieces: Pieces
     loop_of: Indices
     corners: Complexes
+    opened: Complexes
     sign: int
-
-    @property
-    def side(self) -> int:
-        """Side of the source edges to measure: both with rounded corners, else the covered."""
-        return 0 if self.rounded else self.sign
 
     def without(self, gone: Flags) -> _Raw:
         """Return this without some of its pieces."""
@@ -207,17 +202,17 @@ class _Raw:
         which = np.arange(len(self.source))
         best = np.full(len(z), np.inf)
         asked = np.arange(len(z))
-        if len(z) * len(which) > PLAIN_PAIRS and self.rounded:
+        if len(z) * len(which) > PLAIN_PAIRS:
             # The nearest of all chords settles it for lines, and for most buried points.
             k = nearest_chord(self.source, z)
-            best = self.source.distance(k, z, side=self.side)
+            best = self.source.distance(k, z)
             best[best > self.reach + beyond] = np.inf
             which = np.flatnonzero(self.source.turn)
             asked = np.flatnonzero(best >= self.reach - short)
         boxes = self.source.boxes()[:, which]
         for i, j in meeting(_boxes(z[asked]), boxes, self.reach + beyond):
             i, j = asked[i], which[j]
-            np.minimum.at(best, i, self.source.distance(j, z[i], side=self.side))
+            np.minimum.at(best, i, self.source.distance(j, z[i]))
         return best
 
     def swallows(self, tol: float) -> Flags:
@@ -230,7 +225,7 @@ class _Raw:
         """
         p = self.pieces
         every = np.arange(len(p))
-        if len(p) * len(self.source) <= PLAIN_PAIRS or not self.rounded:
+        if len(p) * len(self.source) <= PLAIN_PAIRS:
             return np.zeros(len(p), dtype=bool)
         middle = p.at(every, np.full(len(p), 0.5))
         k = nearest_chord(self.source, middle)
@@ -238,16 +233,13 @@ class _Raw:
         convex: Flags = (self.source.turn[k] == 0) & (np.abs(p.turn) < 3)
         corner = p.start + leaves * p.radius * np.tan(np.where(convex, np.abs(p.turn), 0.0) / 2)
         for z in (p.start, p.end, corner):
-            d = self.source.distance(k, z, side=self.side)
+            d = self.source.distance(k, z)
             convex &= d < self.reach - tol
         return convex
 
     def buries(self, z: Complexes, tol: float) -> Flags:
         """Return which points lie inside the covered ground by more than tol, mm."""
         buried = self.nearest(z, short=tol, beyond=0.0) < self.reach - tol
-        if not self.rounded:
-            # Strips hide nothing on their far side, so ask which side of the outline it is.
-            buried |= (winding(self.source, z) > 0) == (self.sign > 0)
         if len(self.corners):
             # Depth inside a convex polygon: least distance to the left of its sides.
             side = np.roll(self.corners, -1, axis=1) - self.corners
@@ -315,35 +307,27 @@ def _raw_curves(
     at, a, b = source.start[k], end_before[k], start[k]
     tip_far = 1 / np.cos(turn[k] / 2)
     mitred = (tip_far <= limit) & (joint is Joint.MITRE)
-    straight = mitred | (joint is Joint.BEVEL)
     half = t_in[k] * np.exp(0.5j * turn[k])
-    tip = np.where(mitred, at - 1j * d * half * np.where(mitred, tip_far, 1.0), b)
-    arcs = np.flatnonzero(~straight)
-    ends_a = np.concatenate((a[straight], tip[mitred]))
-    ends_b = np.concatenate((tip[straight], b[mitred]))
+    tip = (at - 1j * d * half * tip_far)[mitred]
+    arcs = np.flatnonzero(~mitred)
+    ends_a, ends_b = np.concatenate((a[mitred], tip)), np.concatenate((tip, b[mitred]))
     zero = np.zeros(len(ends_a))
     joints = Pieces.joined(
         Pieces.of(a[arcs], b[arcs], at[arcs], np.full(len(arcs), abs(d)), turn[k[arcs]]),
         Pieces.of(ends_a, ends_b, zero.astype(np.complex128), zero, zero),
     )
-    joint_loop = loop_of[np.concatenate((k[arcs], k[straight], k[mitred]))]
-    corners = np.stack((at, a, tip, b), axis=1)[straight]
-    rounded = joint is not Joint.BEVEL or not len(k)
-    if not rounded:
-        # Where a turn is too small for a joint, a sliver still parts the strips.
-        w = np.flatnonzero(shut & (turn * d > tol))
-        outer = (source.start[w] - 1j * d * t_in[w], common[w], source.start[w] - 1j * d * t_out[w])
-        corners = np.concatenate((corners, np.stack((source.start[w], *outer), axis=1)))
+    joint_loop = loop_of[np.concatenate((k[arcs], k[mitred], k[mitred]))]
+    corners = np.stack((at[mitred], a[mitred], tip, b[mitred]), axis=1)
     if d < 0:
         corners = corners[:, [0, 3, 2, 1]]
     return _Raw(
         source=source,
         source_loop=loop_of,
         reach=abs(d),
-        rounded=rounded,
         pieces=Pieces.joined(moved.take(kept), joints),
         loop_of=np.concatenate((loop_of[kept], joint_loop)),
         corners=corners,
+        opened=at,
         sign=1 if d > 0 else -1,
     )
 
@@ -374,21 +358,20 @@ def _offset_of_facets(raw: _Raw, error: float, nudge: float) -> shapely.Geometry
     """Return shapely's offset of the source on facets, the distance raised by nudge, mm.
 
     GEOS simplifies hollows by up to a hundredth of the distance before it offsets them, so on
-    finer facets, and for bevels, the covered ground is put together instead.
+    finer facets the covered ground is put together from strips and discs instead.
     """
     source = faceted_loops(raw.source, raw.source_loop, error)
     quarter = math.ceil(math.pi / 4 / math.acos(max(0.0, 1 - error / raw.reach)))
     corners = [shapely.Polygon(_points(c)) for c in raw.corners]
-    if error >= FACET_MM and raw.rounded:
+    if error >= FACET_MM:
         figure = _offset_by_geos(source, raw.sign * raw.reach + nudge, quarter)
         covered = [fuller(shapely.union_all(corners), raw.sign * nudge)]
         nudge = 0.0
     else:
         figure = source
         covered = [*_strips(raw, error), *corners]
-        if raw.rounded:
-            ends = shapely.multipoints(_points(raw.source.start))
-            covered.append(shapely.buffer(ends, raw.reach, quad_segs=quarter))
+        ends = shapely.multipoints(_points(raw.source.start))
+        covered.append(shapely.buffer(ends, raw.reach, quad_segs=quarter))
     if len(raw.corners) or figure is source:
         ground = shapely.union_all(covered)
         combine = shapely.union if raw.sign > 0 else shapely.difference
@@ -407,7 +390,7 @@ def _offset_by_geos(source: shapely.Polygon, d: float, quarter: int) -> shapely.
 
 
 def _strips(raw: _Raw, error: float) -> list[shapely.Geometry]:
-    """Return the ground each source edge covers beside it, on facets; discs where it keeps one."""
+    """Return the ground each source edge covers beside it, on facets."""
     edges, d = raw.source, raw.sign * raw.reach
     strips: list[shapely.Geometry] = []
     for k in range(len(edges)):
@@ -429,6 +412,26 @@ def _strips(raw: _Raw, error: float) -> list[shapely.Geometry]:
 def _points(z: Complexes) -> Floats:
     """Return points as rows (x, y) instead of complex numbers."""
     return np.stack((z.real, z.imag), axis=-1)
+
+
+def _bevelled(region: Region, raw: _Raw, origin: complex, tol: float) -> Region:
+    """Return the round offset with the chord in place of each joint's arc.
+
+    No ground is lost but the caps: source so near would have buried the arc.
+    """
+    edges, loop_of = Pieces.of_loops(region.loops(), origin)
+    joint = np.zeros(len(edges), dtype=bool)
+    for i, j in meeting(_boxes(edges.centre), _boxes(raw.opened), tol):
+        joint[i[np.abs(edges.centre[i] - raw.opened[j]) <= tol]] = True
+    joint &= (edges.turn * raw.sign > 0) & (np.abs(edges.radius - raw.reach) <= tol)
+    loops = []
+    for k, loop in enumerate(region.loops()):
+        flat = joint[loop_of == k].tolist()
+        vertices = zip(loop.vertices, flat, strict=True)
+        loops.append(
+            Contour(vertices=tuple(v._replace(bulge=0.0) if f else v for v, f in vertices))
+        )
+    return Region(outer=loops[0], holes=tuple(loops[1:]))
 
 
 def _outcome(

@@ -24,7 +24,7 @@ import shapely
 from numpy.typing import NDArray
 
 from kerf.contour import Contour, Floats
-from kerf.tolerance import RELATIVE_ROUNDING, STRAIGHT_BULGE
+from kerf.tolerance import STRAIGHT_BULGE
 
 Complexes = NDArray[np.complex128]
 Indices = NDArray[np.int64]
@@ -209,33 +209,26 @@ class Pieces:
             out[arc] = np.abs(self.off_circle(which[arc], z[arc]))
         return out
 
-    def distance(self, which: Indices, z: Complexes, *, side: int = 0) -> Floats:
+    def distance(self, which: Indices, z: Complexes) -> Floats:
         """Return the distance from each point to one piece, mm.
 
         Args:
             which: a piece for each point.
             z: the points.
-            side: 0 for the plain distance. With 1 only the strip to the right of the piece is
-                measured, with −1 that to its left: a point is infinitely far if it lies on the
-                other side, or beyond the ends.
         """
         start, end = self.start[which], self.end[which]
         chord = end - start
         from_start = z - start
         along = dot(from_start, chord)
         chord2 = dot(chord, chord)
-        to_right = cross(from_start, chord) / np.sqrt(chord2)
-        inside = np.abs(along - chord2 / 2) <= chord2 * (0.5 + RELATIVE_ROUNDING)
+        near = np.abs(cross(chord, from_start)) / np.sqrt(chord2)
+        inside = np.abs(along - chord2 / 2) <= chord2 / 2
         arc = np.flatnonzero(self.turn[which])
         if len(arc):
             k = which[arc]
-            to_right[arc] = self.off_circle(k, z[arc]) * np.sign(self.turn[k])
+            near[arc] = np.abs(self.off_circle(k, z[arc]))
             aside, outward = self._about_centre(k, z[arc])
-            half = np.abs(self.turn[k]) * (0.5 + RELATIVE_ROUNDING)
-            inside[arc] = np.arctan2(np.abs(aside), outward) <= half
-        if side:
-            return np.where(inside & (side * to_right >= 0), np.abs(to_right), np.inf)
-        near = np.abs(to_right)
+            inside[arc] = np.arctan2(np.abs(aside), outward) <= np.abs(self.turn[k]) / 2
         away = np.flatnonzero(~inside)
         if len(away):
             near[away] = np.minimum(np.abs(from_start[away]), np.abs(z[away] - end[away]))
