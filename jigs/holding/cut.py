@@ -196,8 +196,8 @@ def _path(
         return False, bore, ()
     if isinstance(raw, list):
         points = entry.points_mm("path")
-        if len(points) < (1 if drill else 2):
-            entry.fault("path", "a path needs at least 2 points, a drill at least 1")
+        if len(set(points)) < (1 if drill else 2):
+            entry.fault("path", "a path needs at least 2 places, a drill at least 1")
         return False, None, points
     entry.fault(
         "path",

@@ -1,0 +1,321 @@
+"""Whether the cutter, its holder and the finder reach where they must without touching.
+
+Everything that stands about is a solid of one outline between two heights: guide plates, pins,
+jaws, straps. What a cut sweeps, from its lowest height up, must not meet one; above a guide it
+must clear it by a hand's sureness, and beside it leave room for chips. Heights run from the
+part's lower face, as it lies in the set-up.
+
+Where a plate may be cut away, the relief is what the cutter sweeps with its room round it; it
+is refused where it would take a contact, a face that sets zero, or cut the plate in two.
+
+Each face that sets zero must let the finder come to it: the strip in front of it, as wide as
+the tip, must be free, and the face tall enough for the tip.
+
+Sources: clearances of 1 mm above and 2 mm of chip room beside a guide, common practice; the
+figures overlaid are exact (arcs kept).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from jigs.finding import Finding, Severity
+from jigs.holding.toolpath import ToolPath
+from kerf.boolean import difference, intersection
+from kerf.contour import Contour, Point, Region, Vector
+from kerf.measure import region_gap
+from kerf.offset import offset
+
+#: Least height between a cutter and what it passes over, mm.
+ABOVE_MM: Final = 1.0
+#: Least room for chips between a cutter and a wall beside it, mm.
+CHIP_ROOM_MM: Final = 2.0
+#: Relief stands off what the cutter sweeps by this, mm.
+RELIEF_MM: Final = 2.0
+#: A relief stays this far from a contact, mm: half a pad and a sound corner.
+CONTACT_KEEP_MM: Final = 5.0
+#: A face is tall enough for a finder from here, mm. Source: common practice.
+FACE_LEAST_MM: Final = 2.0
+#: Length of a face that a finder needs, in tip diameters.
+_TIPS: Final = 1.0
+#: A clash below this is rounding, mm².
+_DUST_MM2: Final = 1e-3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Obstacle:
+    """Something that stands about the part.
+
+    Args:
+        name: as printed ('plate "op20"', "fixed jaw", "pin P1").
+        shape: seen from above, set-up coordinates, mm.
+        bottom_mm, top_mm: heights from the part's lower face, mm.
+        plate: name of the guide's plate it is; empty for anything else.
+    """
+
+    name: str
+    shape: Region
+    bottom_mm: float
+    top_mm: float
+    plate: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Access:
+    """How near one cut comes to one obstacle.
+
+    Args:
+        cut: its name.
+        against: the obstacle's.
+        what: "tool" or "holder".
+        clash: where they meet, seen from above; empty when they do not.
+        gap_mm: least distance seen from above, mm.
+        above_mm: height of the cutter over the obstacle, mm; negative when it is below its top.
+    """
+
+    cut: str
+    against: str
+    what: str
+    clash: tuple[Region, ...]
+    gap_mm: float
+    above_mm: float
+
+    @property
+    def ok(self) -> bool:
+        """Whether they do not meet."""
+        return not self.clash
+
+
+def access(path: ToolPath, obstacle: Obstacle) -> tuple[Access, ...]:
+    """Return how near a cut's tool, and its holder when it is known, come to an obstacle."""
+    looks = [("tool", path.swept, path.low_mm)]
+    if path.cut.holder_mm > path.cut.diameter_mm and path.cut.reach_mm > 0:
+        grown = (path.cut.holder_mm - path.cut.diameter_mm) / 2
+        shapes = tuple(r for swept in path.swept for r in offset(swept, grown).regions)
+        looks.append(("holder", shapes, path.low_mm + path.cut.reach_mm))
+    found = []
+    for what, shapes, low in looks:
+        gap = min((region_gap(s, obstacle.shape).distance_mm for s in shapes), default=math.inf)
+        meets = gap == 0.0 and low < obstacle.top_mm
+        clash = tuple(
+            part
+            for shape in (shapes if meets else ())
+            for part in intersection(shape, obstacle.shape)
+            if part.area_mm2 > _DUST_MM2
+        )
+        found.append(
+            Access(
+                cut=path.cut.name,
+                against=obstacle.name,
+                what=what,
+                clash=clash,
+                gap_mm=gap,
+                above_mm=low - obstacle.top_mm,
+            )
+        )
+    return tuple(found)
+
+
+def holder_on_part(path: ToolPath, part: Region, *, height_mm: float) -> Access | None:
+    """Return how the holder stands to the part beside the cut; None when no holder is given.
+
+    The holder comes down to its reach above the lowest height; what it covers beyond the
+    cutter must be below that.
+    """
+    cut = path.cut
+    if not (cut.reach_mm > 0 and cut.holder_mm > cut.diameter_mm):
+        return None
+    low = path.low_mm + cut.reach_mm
+    clash: tuple[Region, ...] = ()
+    if low < height_mm:
+        grown = (cut.holder_mm - cut.diameter_mm) / 2
+        clash = tuple(
+            left
+            for swept in path.swept
+            for wide in offset(swept, grown).regions
+            for rim in difference(wide, (swept,))
+            for left in intersection(rim, part)
+            if left.area_mm2 > _DUST_MM2
+        )
+    return Access(
+        cut=cut.name,
+        against="the part",
+        what="holder",
+        clash=clash,
+        gap_mm=0.0 if clash else math.inf,
+        above_mm=low - height_mm,
+    )
+
+
+def check_access(found: Sequence[Access], *, subject: str) -> list[Finding]:
+    """Return a failed check for each clash, and a warning where room is short."""
+    findings = []
+    for item in found:
+        where = f'{subject}: cut "{item.cut}"'
+        if item.clash:
+            box = max(item.clash, key=lambda region: region.area_mm2).bounds()
+            hint = (
+                "let relief = true cut the guide away there, raise the cut, or turn the part"
+                if item.what == "tool"
+                else "take a longer or slimmer holder"
+            )
+            findings.append(
+                Finding(
+                    code=f"clash-{item.what}",
+                    severity=Severity.FAIL,
+                    subject=where,
+                    message=(
+                        f"the {item.what} meets {item.against} over {box.width:.1f} × "
+                        f"{box.height:.1f} mm about ({box.centre.x:.1f}, {box.centre.y:.1f}) mm "
+                        f"of the set-up, {-item.above_mm:.2f} mm below its top"
+                    ),
+                    measured=item.above_mm,
+                    limit=ABOVE_MM,
+                    unit="mm",
+                    hint=hint,
+                )
+            )
+        elif item.gap_mm == 0.0 and item.above_mm < ABOVE_MM:
+            findings.append(
+                Finding(
+                    code="close-above",
+                    severity=Severity.WARN,
+                    subject=where,
+                    message=(
+                        f"the {item.what} passes {item.above_mm:.2f} mm above {item.against}; "
+                        f"at least {ABOVE_MM:.1f} mm is sure"
+                    ),
+                    measured=item.above_mm,
+                    limit=ABOVE_MM,
+                    unit="mm",
+                    hint="raise the cut, or take a thinner sheet",
+                )
+            )
+        elif item.above_mm < 0 and item.gap_mm < CHIP_ROOM_MM:
+            findings.append(
+                Finding(
+                    code="chip-room",
+                    severity=Severity.WARN,
+                    subject=where,
+                    message=(
+                        f"only {item.gap_mm:.2f} mm between the {item.what} and {item.against}: "
+                        "chips pack there and press the part off its contacts"
+                    ),
+                    measured=item.gap_mm,
+                    limit=CHIP_ROOM_MM,
+                    unit="mm",
+                    hint="cut the guide away there, and blow chips out between passes",
+                )
+            )
+    return findings
+
+
+def relieved(
+    plate: Region,
+    path: ToolPath,
+    *,
+    contacts: Sequence[Point],
+    faces: Sequence[tuple[Point, Point]],
+) -> Region | None:
+    """Return a plate with room cut into it for a cut; None where it must not be.
+
+    Args:
+        plate: set-up coordinates.
+        path: the cut.
+        contacts: where the part rests on this plate.
+        faces: ends of the plate's faces that set zero.
+    Raises:
+        GeometryError: the relief could not be worked out.
+    """
+    rooms = tuple(r for swept in path.swept for r in offset(swept, RELIEF_MM).regions)
+    for room in rooms:
+        if any(room.distance_mm(*at) < CONTACT_KEEP_MM for at in contacts):
+            return None
+        for a, b in faces:
+            strip = _strip(a, b, _outward(a, b), 0.5)
+            if region_gap(room, strip).distance_mm == 0.0:
+                return None
+    left = difference(plate, rooms)
+    return left[0] if len(left) == 1 else None
+
+
+def _outward(a: Point, b: Point) -> Vector:
+    """Return the unit normal to the right of a → b: out of material on the left."""
+    size = math.dist(a, b)
+    return Vector((b.y - a.y) / size, -(b.x - a.x) / size)
+
+
+def _strip(a: Point, b: Point, normal: Vector, width_mm: float) -> Region:
+    """Return the rectangle in front of an edge."""
+    dx, dy = normal.x * width_mm, normal.y * width_mm
+    return Region(outer=Contour.of((a, b, (b.x + dx, b.y + dy), (a.x + dx, a.y + dy))))
+
+
+def check_reach(
+    name: str,
+    start: Point,
+    end: Point,
+    normal: Vector,
+    *,
+    tip_mm: float,
+    face_mm: float,
+    others: Sequence[tuple[str, Region]],
+    subject: str,
+) -> list[Finding]:
+    """Return what keeps a finder from a face that sets zero.
+
+    Args:
+        name: of the face.
+        start, end: its ends, mm.
+        normal: unit, out of the plate.
+        tip_mm: diameter of the finder's tip, mm; 0 for a face that nothing touches.
+        face_mm: height of the face, mm.
+        others: what stands about: name and outline.
+        subject: for messages.
+    """
+    findings = []
+    length = math.dist(start, end)
+    where = f"{subject}: face {name}"
+    if length < _TIPS * tip_mm or face_mm < FACE_LEAST_MM:
+        findings.append(
+            Finding(
+                code="face-small",
+                severity=Severity.FAIL,
+                subject=where,
+                message=(
+                    f"the face is {length:.1f} mm long and {face_mm:.1f} mm tall; a tip of "
+                    f"{tip_mm:.1f} mm needs {_TIPS * tip_mm:.1f} mm and {FACE_LEAST_MM:.1f} mm"
+                ),
+                measured=min(length, face_mm),
+                limit=FACE_LEAST_MM if face_mm < FACE_LEAST_MM else _TIPS * tip_mm,
+                unit="mm",
+                hint="take a smaller tip, a thicker sheet, or a longer face",
+            )
+        )
+    if tip_mm > 0 and length > 0:
+        out = 1e-3  # a hair off the face, so that its own plate does not count
+        a = Point(start.x + normal.x * out, start.y + normal.y * out)
+        b = Point(end.x + normal.x * out, end.y + normal.y * out)
+        front = _strip(a, b, normal, tip_mm)
+        for other, shape in others:
+            near = region_gap(front, shape).distance_mm == 0.0
+            if near and any(part.area_mm2 > _DUST_MM2 for part in intersection(front, shape)):
+                findings.append(
+                    Finding(
+                        code="face-blocked",
+                        severity=Severity.FAIL,
+                        subject=where,
+                        message=(
+                            f"{other} stands in front of the face within {tip_mm:.1f} mm, "
+                            "where the finder comes to it"
+                        ),
+                        measured=0.0,
+                        limit=tip_mm,
+                        unit="mm",
+                        hint="take a smaller tip, or move the face or what stands before it",
+                    )
+                )
+    return findings

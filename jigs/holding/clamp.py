@@ -1,0 +1,237 @@
+"""Vise and strap clamps: friction against cutting, tipping, and what clamping does to the part.
+
+A vise holds by friction on two faces. Each face is judged like a bond: the force along the
+jaws and the turn about their normal share the face elastically, and the worst corner must
+stay under friction times pressure. Square to the jaws the part must not leave the moving jaw,
+and what rolls it out must not lift the pressure off an edge of the face (middle-third rule).
+
+Straps hold by the bed's friction under what they press; their own heads sway and are left
+out. The share of each strap follows its force. The part tips when the load outweighs the
+straps about an edge of what carries it.
+
+A part gripped low bows up: the jaws push below its middle, and the couple bends it. A thin
+part buckles, every part shortens. A guide between the jaws that is as thick as the part takes
+the clamping itself, and lets the part loose.
+
+Sources: friction, Coulomb; elastic share of an eccentric load, *Shigley's Mechanical
+Engineering Design*, 8-12; a face stays pressed while the resultant is in its middle third,
+any text on mechanics of materials; beam under end couples δ = M L² / (8 E I) and strut
+N = π² E I / L², *Roark's Formulas for Stress and Strain*, tables 8.1 and 15.1.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jigs.holding.bond import BondGroup, BondStrength, bond_factors, bond_group
+from kerf.contour import Contour, Point, Region
+from kerf.errors import GeometryError
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ViseGrip:
+    """A part between two jaws that close along y; x runs along the jaws.
+
+    Args:
+        force_n: of the vise, N, > 0.
+        friction: of the part on each jaw, > 0.
+        left_mm, right_mm: ends of the gripped length along x, mm.
+        fixed_mm, moving_mm: y of the two jaw faces, mm.
+        grip_mm: gripped height from the part's lower face, mm, > 0.
+    """
+
+    force_n: float
+    friction: float
+    left_mm: float
+    right_mm: float
+    fixed_mm: float
+    moving_mm: float
+    grip_mm: float
+
+    def __post_init__(self) -> None:
+        sizes = (self.force_n, self.friction, self.grip_mm, self.right_mm - self.left_mm)
+        if not all(0 < s < math.inf for s in sizes):
+            raise GeometryError(
+                "a vise needs a force, friction, gripped height and length above 0, not "
+                f"{self.force_n:.4g} N, {self.friction:.4g}, {self.grip_mm:.4g} mm and "
+                f"{self.right_mm - self.left_mm:.4g} mm"
+            )
+
+    @property
+    def length_mm(self) -> float:
+        """Gripped length along the jaws, mm."""
+        return self.right_mm - self.left_mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GripFactors:
+    """How far each load is from breaking a grip; arrays of shape (loads,), infinite where safe.
+
+    Args:
+        slip: against slipping.
+        tip: against leaving the moving jaw, or tipping off the bed.
+    """
+
+    slip: Floats
+    tip: Floats
+
+    @property
+    def factor(self) -> Floats:
+        """The lesser of the two, shape (loads,)."""
+        least: Floats = np.minimum(self.slip, self.tip)
+        return least
+
+
+def vise_factors(grip: ViseGrip, loads: Floats) -> GripFactors:
+    """Return how far a part in a vise is from slipping and from rolling out of the jaws.
+
+    Args:
+        grip: the vise.
+        loads: shape (n, 7), as for ``bond_factors``; z from the part's lower face.
+    """
+    rows = np.asarray(loads, dtype=np.float64)
+    middle_x, middle_z = (grip.left_mm + grip.right_mm) / 2, grip.grip_mm / 2
+    middle_y = (grip.fixed_mm + grip.moving_mm) / 2
+    x, y, z = rows[:, 0] - middle_x, rows[:, 1] - middle_y, rows[:, 2] - middle_z
+    fx, fy, fz, turn = rows[:, 3], rows[:, 4], rows[:, 5], rows[:, 6]
+
+    # Both faces seen along y: force (fx, fz) at (x, z) on two patches, length × height.
+    pressure = grip.force_n / (grip.length_mm * grip.grip_mm)
+    face = _centred(grip.length_mm, grip.grip_mm)
+    flat = np.zeros((len(rows), 7))
+    flat[:, 3], flat[:, 4], flat[:, 6] = fx / 2, fz / 2, (x * fz - z * fx) / 2
+    strength = BondStrength(
+        shear_mpa=grip.friction * pressure, pull_mpa=pressure, proven=True, said="friction"
+    )
+    slip = bond_factors(face, strength, flat).slip
+
+    # Rolling about x, and turning about z, shift the pressure on the faces.
+    roll = np.abs(y * fz - z * fy)
+    yaw = np.abs(x * fy - y * fx + turn)
+    with np.errstate(divide="ignore"):
+        leaves = grip.force_n / np.abs(fy)
+        rolls = grip.force_n * grip.grip_mm / 6 / roll
+        turns = grip.force_n * grip.length_mm / 6 / yaw
+    return GripFactors(slip=slip, tip=np.minimum(leaves, np.minimum(rolls, turns)))
+
+
+def _centred(width_mm: float, height_mm: float) -> BondGroup:
+    """Return the group of one rectangle about the origin."""
+    return bond_group(
+        (Region(outer=Contour.rectangle(-width_mm / 2, -height_mm / 2, width_mm, height_mm)),)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Straps:
+    """Strap clamps on a part that stands on the bed.
+
+    Args:
+        at: where they press, mm.
+        force_n: of each, N, > 0.
+        friction: of the part on the bed, > 0.
+        carried: corners of the hull of what carries the part, counter-clockwise, mm.
+    """
+
+    at: tuple[Point, ...]
+    force_n: float
+    friction: float
+    carried: tuple[Point, ...]
+
+    def __post_init__(self) -> None:
+        if not (self.at and self.force_n > 0 and self.friction > 0 and len(self.carried) > 2):
+            raise GeometryError("straps need a place, a force, friction and a bed under the part")
+
+
+def strap_factors(straps: Straps, loads: Floats) -> GripFactors:
+    """Return how far a clamped part is from slipping on its bed and from tipping off it.
+
+    Args:
+        straps: the clamps.
+        loads: shape (n, 7), as for ``bond_factors``.
+    """
+    rows = np.asarray(loads, dtype=np.float64)
+    at = np.array(straps.at)
+    middle = at.mean(axis=0)
+    arm = at - middle
+    polar = float((arm**2).sum())
+    count, total = len(at), straps.force_n * len(at)
+    x, y, z = rows[:, 0] - middle[0], rows[:, 1] - middle[1], rows[:, 2]
+    fx, fy, fz = rows[:, 3], rows[:, 4], rows[:, 5]
+    turn = x * fy - y * fx + rows[:, 6]
+    spin = turn / polar if polar > 0 else np.zeros(len(rows))
+    share_x = fx[:, None] / count - spin[:, None] * arm[:, 1]
+    share_y = fy[:, None] / count + spin[:, None] * arm[:, 0]
+    worst = np.hypot(share_x, share_y).max(axis=1)
+    lift = np.maximum(fz, 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # μ (P − λ lift / count) = λ worst, at the worst strap
+        slip = straps.friction * straps.force_n / (worst + straps.friction * lift / count)
+        if polar == 0.0:  # one strap: nothing but the strap's own head resists a turn
+            slip = np.where(np.abs(turn) > 1e-9, 0.0, slip)
+    tip = np.full(len(rows), math.inf)
+    hull = np.array(straps.carried)
+    for a, b in zip(hull, np.roll(hull, -1, axis=0), strict=True):
+        along = (b - a) / np.hypot(*(b - a))
+        inward = np.array([-along[1], along[0]])
+        holds = float(((at - a) @ inward).sum()) * straps.force_n
+        over = fz * ((rows[:, :2] - a) @ inward) - z * (rows[:, 3:5] @ inward)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            tip = np.where(over > 0, np.minimum(tip, max(holds, 0.0) / over), tip)
+    with np.errstate(divide="ignore"):
+        tip = np.where(lift > 0, np.minimum(tip, total / lift), tip)
+    return GripFactors(slip=slip, tip=tip)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Squeeze:
+    """What clamping does to a part, as a plate between the jaws.
+
+    Args:
+        shortens_mm: how much shorter it gets from jaw to jaw, mm.
+        bows_mm: how far its middle rises because the jaws push below it, mm.
+        buckles_n: clamping force at which it would buckle, N.
+    """
+
+    shortens_mm: float
+    bows_mm: float
+    buckles_n: float
+
+
+def squeeze(
+    *,
+    force_n: float,
+    across_mm: float,
+    length_mm: float,
+    height_mm: float,
+    grip_mm: float,
+    modulus_mpa: float,
+) -> Squeeze:
+    """Return what clamping does to a part.
+
+    Args:
+        force_n: of the vise, N.
+        across_mm: from jaw to jaw, mm.
+        length_mm: gripped along the jaws, mm.
+        height_mm: of the part, mm.
+        grip_mm: gripped height from below, mm, up to the part's.
+        modulus_mpa: Young's modulus, MPa.
+    Raises:
+        GeometryError: a size that is not above 0, or a grip higher than the part.
+    """
+    sizes = (force_n, across_mm, length_mm, height_mm, grip_mm, modulus_mpa)
+    if not all(0 < s < math.inf for s in sizes) or grip_mm > height_mm * (1 + 1e-9):
+        raise GeometryError("clamping needs sizes above 0, and a grip no higher than the part")
+    inertia = length_mm * height_mm**3 / 12
+    couple = force_n * (height_mm - grip_mm) / 2
+    return Squeeze(
+        shortens_mm=force_n * across_mm / (modulus_mpa * length_mm * height_mm),
+        bows_mm=couple * across_mm**2 / (8 * modulus_mpa * inertia),
+        buckles_n=math.pi**2 * modulus_mpa * inertia / across_mm**2,
+    )
