@@ -28,6 +28,7 @@ from kerf.reading.drawing import Fault, FaultKind, Healed, Healing, Origin, Stra
 from kerf.reading.edges import Bools, Edges, diagonal_mm, edges_of, nodes_of, ring_walks
 from kerf.reading.faces import walked
 from kerf.reading.gaps import closed_gaps
+from kerf.reading.near import components
 from kerf.reading.overlap import without_overlaps
 from kerf.tolerance import (
     COINCIDENT_MM,
@@ -171,14 +172,10 @@ def _joined(edges: Edges, join_mm: float) -> tuple[Edges, Ints, Floats]:
 
 def _all_of_degree_two(node: Ints) -> Bools:
     """Return which edges lie in a component whose nodes all join two edges. shape (n, 2)."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     n = int(node.max()) + 1
     degree = np.bincount(node.ravel(), minlength=n)
-    graph = coo_array((np.ones(len(node)), (node[:, 0], node[:, 1])), shape=(n, n))
-    count, part = connected_components(graph, directed=False)
-    bad = np.zeros(count, dtype=np.bool_)
+    part = components(n, node)
+    bad = np.zeros(n, dtype=np.bool_)
     bad[part[degree != 2]] = True
     out: Bools = ~bad[part[node[:, 0]]]
     return out

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from kerf.contour import Floats, Ints
 from kerf.reading.drawing import Strand
+from kerf.reading.near import components, near_pairs
 
 Bools = NDArray[np.bool_]
 #: A way along edges: (edge, travelled forward) in order.
@@ -124,10 +125,6 @@ def nodes_of(points: Floats, within_mm: float) -> tuple[Ints, Floats]:
         the node of each point, numbered in order of first appearance, and the position of
         each node: that of its first point, unchanged.
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-    from scipy.spatial import cKDTree
-
     if not len(points):
         return np.zeros(0, dtype=np.int64), np.zeros((0, 2))
     # A grid finer than the tolerance first, so that a heap of equal points stays one point.
@@ -136,11 +133,9 @@ def nodes_of(points: Floats, within_mm: float) -> tuple[Ints, Floats]:
         cell[:, 0] + 1j * cell[:, 1], return_index=True, return_inverse=True
     )
     label: Ints = np.asarray(inverse, dtype=np.int64).reshape(-1)
-    pairs = cKDTree(points[first]).query_pairs(within_mm, output_type="ndarray")
+    pairs = near_pairs(points[first], within_mm)
     if len(pairs):
-        n = len(first)
-        graph = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(n, n))
-        label = connected_components(graph, directed=False)[1].astype(np.int64)[label]
+        label = components(len(first), pairs)[label]
     _, first, inverse = np.unique(label, return_index=True, return_inverse=True)
     rank = np.empty(len(first), dtype=np.int64)
     rank[np.argsort(first)] = np.arange(len(first))
