@@ -36,10 +36,10 @@ def as_cut_critical(job: Job, planned: PlannedSetup, cut: AsCut) -> tuple[Critic
         )
     )
     if guide.pocket is None:
-        return locating_report(job.part, cut.contacts, frame=frame).critical
+        return locating_report(planned.part, cut.contacts, frame=frame).critical
     grown = offset(guide.pocket, -cut.proud_mm)
     return floating(
-        job.part,
+        planned.part,
         grown.regions[0] if grown.regions else guide.pocket,
         clearance_mm=max(0.0, cut.clearance_mm[0]),
         u_kerf_mm=card.u_mm,

@@ -62,6 +62,7 @@ def plate_marks(
     faces: tuple[Face, ...],
     lines: tuple[str, ...],
     keep_clear: tuple[Contour, ...] = (),
+    taken: tuple[tuple[Point, ...], ...] = (),
 ) -> Marks:
     """Return the marks of a plate, placed clear of its cuts and of each other.
 
@@ -72,10 +73,11 @@ def plate_marks(
         faces: the faces to name (those of other plates are passed over).
         lines: identity: job and revision, guide, kerf card, thickness; one string a line.
         keep_clear: outlines no mark may cross, such as the part's on a pin plate.
+        taken: what the guide itself engraves; no mark may touch it.
     Raises:
         InputError: a character that cannot be engraved, named.
     """
-    space = _Space(region, keep_clear)
+    space = _Space(region, keep_clear, taken)
     placed: list[Polylines] = []
     findings: list[Finding] = []
 
@@ -228,10 +230,18 @@ def _face_choices(face: Face) -> Iterator[Polylines]:
 class _Space:
     """The free part of a plate while marks are being placed."""
 
-    def __init__(self, region: Region, keep_clear: tuple[Contour, ...]) -> None:
+    def __init__(
+        self,
+        region: Region,
+        keep_clear: tuple[Contour, ...],
+        taken: tuple[tuple[Point, ...], ...],
+    ) -> None:
         free: BaseGeometry = _polygon(region).buffer(-MARK_CLEAR_MM - FACET_MM, quad_segs=32)
         for loop in keep_clear:
             free = free.difference(shapely.LinearRing(loop.facets()).buffer(MARK_CLEAR_MM))
+        if taken:
+            lines = shapely.MultiLineString([points for points in taken if len(points) > 1])
+            free = free.difference(lines.buffer(MARK_CLEAR_MM))
         self._free = free
 
     def is_free(self, mark: Polylines) -> bool:

@@ -81,14 +81,18 @@ def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
     guide, card = planned.guide, planned.card
     faces = [face for face in guide.faces if face.plate == plate.name]
     return Asked(
-        outline=tuple((v.x, v.y, v.bulge) for v in plan.job.part.region.outer.vertices),
+        outline=tuple((v.x, v.y, v.bulge) for v in planned.part.region.outer.vertices),
         to_part=plate.to_part.rows(),
         beam_mm=(card.along_x_mm, card.along_y_mm),
         scale=(card.scale_x, card.scale_y),
         inside_extra_mm=card.inside_extra_mm,
         curve_mm2=card.curve_mm2,
-        least_gap_mm=guide.clearance_mm,
-        contacts=tuple((c.name, c.at.x, c.at.y) for c in guide.contacts),
+        least_gap_mm=guide.clearance_mm if plate.gap_mm is None else plate.gap_mm,
+        contacts=tuple(
+            (c.name, c.at.x, c.at.y)
+            for c in guide.contacts
+            if plate.touches is None or c.name in plate.touches
+        ),
         faces=tuple((f.name, *f.start, *f.end) for f in faces),
         offsets=tuple(
             (face.name, 0 if abs(face.normal.x) > 0.5 else 1, datum.offset_mm)

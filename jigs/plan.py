@@ -19,6 +19,7 @@ from jigs.locating.error import CriticalError
 from jigs.locating.floating import Floating, floating
 from jigs.locating.report import LocatingReport, locating_report
 from jigs.marks import check_marks, plate_marks
+from jigs.part import Part
 from jigs.proof import Proof
 from jigs.setup import Setup
 from jigs.shop import Laser, Sheet
@@ -56,13 +57,15 @@ class PlannedSetup:
         card: the kerf card of the cuts.
         laser: the laser they are for.
         floating: how the part sits in a pocket it floats in; None when it rests on contacts.
-        locating: how contacts locate it; None when it floats.
+        part: the part as it is seen in this set-up.
+        locating: how contacts locate it; None when it floats, or when the guide holds no part.
         findings: what the checks say of it.
         proofs: what the virtual cut of each plate measured; empty when it was left out.
     """
 
     setup: Setup
     guide: Guide
+    part: Part
     cuts: tuple[CutPlan, ...]
     card: KerfCard
     laser: Laser
@@ -115,7 +118,8 @@ def plan(job: Job) -> Plan:
 def _planned(job: Job, setup: Setup) -> PlannedSetup:
     sheet = job.shop.sheet(setup.sheet, where=setup.key_path + ".sheet")
     laser, card = job.shop.laser_for(sheet.name, setup.laser, where=setup.key_path + ".laser")
-    made = KINDS[setup.guide].make(job.part, setup, job.shop)
+    part = setup.seen(job.part)
+    made = KINDS[setup.guide].make(part, setup, job.shop)
     marked, mark_findings = _marked(made, job, card)
     guide = marked.moved(RIM_MM, RIM_MM + STRIP_MM)
     cuts = tuple(_cut_plan(plate, card) for plate in guide.plates)
@@ -135,15 +139,15 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
     floats, located = None, None
     if guide.pocket is not None:
         floats = floating(
-            job.part,
+            part,
             guide.pocket,
             clearance_mm=guide.clearance_mm,
             u_kerf_mm=card.u_mm,
             subject=subject,
             frame=frame,
         )
-    else:
-        located = locating_report(job.part, guide.contacts, frame=frame)
+    elif guide.contacts:
+        located = locating_report(part, guide.contacts, frame=frame)
     findings = [
         *guide.findings,
         *growth_findings,
@@ -160,6 +164,7 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
     return PlannedSetup(
         setup=setup,
         guide=guide,
+        part=part,
         cuts=cuts,
         card=card,
         laser=laser,
@@ -181,9 +186,10 @@ def _grown(
     if setup.change_k == 0.0 and setup.change_percent == 0.0:
         return guide, frame, ()
     plastic = growth_per_unit(stock, change_k=setup.change_k, change_percent=setup.change_percent)
-    metal = growth_per_unit(job.part.material, change_k=setup.change_k)
+    material = setup.seen(job.part).material
+    metal = growth_per_unit(material, change_k=setup.change_k)
     if plastic is None or metal is None:
-        unknown = stock if plastic is None else job.part.material
+        unknown = stock if plastic is None else material
         return guide, frame, (unknown_growth(subject, unknown),)
     corner = pick_up_corner(guide)
     # A floating part is carried along by the pocket, one that rests on contacts by itself.
@@ -209,6 +215,7 @@ def _marked(guide: Guide, job: Job, card: KerfCard) -> tuple[Guide, tuple[Findin
             f"{plate.stock} {plate.thickness_mm:.2f} mm",
             f"KERF {card.name}",
             f"JIGS {VERSION}",
+            *plate.lines,
         )
         marks = plate_marks(
             plate=plate.name,
@@ -216,6 +223,7 @@ def _marked(guide: Guide, job: Job, card: KerfCard) -> tuple[Guide, tuple[Findin
             plane=guide.plane,
             faces=guide.faces,
             lines=lines,
+            taken=tuple(s.points for s in plate.strokes if s.operation is Operation.ENGRAVE),
         )
         plates.append(replace(plate, strokes=(*plate.strokes, *marks.strokes)))
         findings += marks.findings

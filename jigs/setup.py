@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from jigs.holding.cut import Cut
 from jigs.holding.hold import HAND_PUSH_N, Hold
+from jigs.part import Part
 from kerf.contour import Point, Transform
 
 
@@ -52,6 +53,8 @@ class Setup:
         hold: what holds the part meanwhile; None when the job does not say.
         mill: name in the shop file; empty means the first.
         push_n: force that seats the part against its contacts, N.
+        view: the part as it is seen in this set-up, when that is not the part as drawn: a
+            side view, or the blank it is cut from; ``zero_mm`` is in its coordinates then.
     """
 
     name: str
@@ -75,6 +78,11 @@ class Setup:
     hold: Hold | None = None
     mill: str = ""
     push_n: float = HAND_PUSH_N
+    view: Part | None = None
+
+    def seen(self, part: Part) -> Part:
+        """Return the part as it is seen in this set-up."""
+        return self.view or part
 
     def pose(self) -> Transform:
         """Return the part → set-up turn: flip first, then turn, no shift."""

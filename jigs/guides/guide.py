@@ -67,6 +67,10 @@ class Plate:
         to_part: sheet → part transform (the part's pose in the plate).
         stock: key of the sheet in the shop file.
         thickness_mm: measured thickness of that sheet.
+        lines: what else is engraved on it, one text a line.
+        touches: names of the contacts that lie on it; all of the guide's when None.
+        gap_mm: gap between the part's outline and the plate, when it is not the guide's
+            clearance; negative where the part must not go in.
     """
 
     name: str
@@ -75,6 +79,40 @@ class Plate:
     to_part: Transform
     stock: str
     thickness_mm: float
+    lines: tuple[str, ...] = ()
+    touches: tuple[str, ...] | None = None
+    gap_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rest:
+    """A jaw, stop or table as a line beside the plate or the part, for the picture.
+
+    Args:
+        name: what is written ("jaw top").
+        start, end: ends of the line, sheet coordinates of the first plate, mm.
+        normal: unit normal from it toward what it stops.
+    """
+
+    name: str
+    start: Point
+    end: Point
+    normal: Vector
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Jaws:
+    """How plate and part stand between a vise's jaws, along the sheet's thickness.
+
+    Args:
+        fixed: machine side on which the fixed jaw stands ("+Y").
+        opening_mm: how far the jaws are apart: what they grip, mm.
+        squeezed: what the moving jaw presses: the part, or the plate when it is the spacer.
+    """
+
+    fixed: str
+    opening_mm: float
+    squeezed: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,6 +181,9 @@ class Guide:
         seat_mm: for a sheet that lies flat, height of the part's underside above the plate's
             underside, mm: 0 when both stand on the bed.
         findings: what the kind itself has to say.
+        rests: what else stands in the picture.
+        jaws: for a plate that stands in a vise; None when it lies flat.
+        pad_mm: width of a pad where the part touches, mm; 0 when the walls touch as they are.
     """
 
     kind: str
@@ -156,6 +197,9 @@ class Guide:
     pocket: Region | None = None
     seat_mm: float = 0.0
     findings: tuple[Finding, ...] = ()
+    rests: tuple[Rest, ...] = ()
+    jaws: Jaws | None = None
+    pad_mm: float = 0.0
 
     def moved(self, dx_mm: float, dy_mm: float) -> Guide:
         """Return the same guide with its sheets' coordinates shifted, mm.
@@ -182,6 +226,9 @@ class Guide:
             ),
             checks=tuple(
                 replace(c, start=by.point(*c.start), end=by.point(*c.end)) for c in self.checks
+            ),
+            rests=tuple(
+                replace(r, start=by.point(*r.start), end=by.point(*r.end)) for r in self.rests
             ),
         )
 

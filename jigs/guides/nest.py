@@ -20,6 +20,13 @@ from dataclasses import dataclass
 from jigs.datum import face_datum, height_datum, zero_in_sheet
 from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate, part_outline
 from jigs.guides.pads import padded
+from jigs.guides.pocket import (
+    SHARPEST_INSIDE_MM,
+    corner_reliefs,
+    edge_pairs,
+    pocket_wall,
+    turn_rad,
+)
 from jigs.guides.resting import face_frame, resting
 from jigs.part import Part
 from jigs.setup import Setup
@@ -28,18 +35,7 @@ from jigs.table import Table
 from kerf.beam import KerfCard
 from kerf.boolean import union
 from kerf.contour import Bounds, Contour, Edge, Point, Region, Transform, Vector
-from kerf.errors import InputError
-from kerf.measure import narrowest_gap
-from kerf.offset import offset
-from kerf.tolerance import COINCIDENT_MM, TANGENT_RAD
-
-#: Least radius of an inside corner of the pocket, mm: sharper ones start cracks in acrylic
-#: (sources agree on 0.5 mm).
-SHARPEST_INSIDE_MM = 0.5
-
-#: A corner is relieved when its fillet would leave more than this, mm: a tenth of the usual
-#: clearance. An arc drawn as short lines has corners far below it, which need none.
-RELIEF_FROM_MM = 0.01
+from kerf.tolerance import TANGENT_RAD
 
 #: Least plate between a finger notch and the outer edge, mm: enough not to snap when a part is
 #: prised out, and twice the sheet's thickness where that is more. Source: common practice.
@@ -104,8 +100,10 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         pad_mm=options.pad_mm,
     )
     contacts = rests.contacts
-    wall = _wall(outline, setup)
-    reliefs = _reliefs(outline, setup.clearance_mm, options, card)
+    wall = pocket_wall(outline, setup)
+    reliefs = corner_reliefs(
+        outline, clearance_mm=setup.clearance_mm, relief_mm=options.relief_mm, card=card
+    )
     notches = _notches(outline, wall, options, tuple(setup.pose().point(*c.at) for c in contacts))
     space = (
         padded(wall, outline, contacts, to_set=setup.pose(), width_mm=options.pad_mm)
@@ -188,60 +186,6 @@ def _grown(box: Bounds, by_mm: float) -> Bounds:
     return Bounds(box.x_min - by_mm, box.y_min - by_mm, box.x_max + by_mm, box.y_max + by_mm)
 
 
-def _wall(outline: Region, setup: Setup) -> Region:
-    """Return the pocket's wall: the outline grown by the clearance, every gap of it kept."""
-    if setup.clearance_mm == 0.0:
-        return outline
-    gap = narrowest_gap((outline,), below_mm=2 * setup.clearance_mm + COINCIDENT_MM)
-    if gap is not None:
-        at = setup.pose().inverse().point(*gap.centre)
-        raise InputError(
-            f"a clearance of {setup.clearance_mm:.3f} mm per side closes a gap of the outline "
-            f"that is {gap.width_mm:.3f} mm wide at ({at.x:.2f}, {at.y:.2f}) mm",
-            where=setup.key_path + ".clearance",
-            hint=f"make the clearance less than {gap.width_mm / 2:.3f} mm",
-        )
-    return offset(outline, setup.clearance_mm).regions[0]
-
-
-def _reliefs(
-    outline: Region, clearance_mm: float, options: NestOptions, card: KerfCard
-) -> tuple[Region, ...]:
-    """Return a disc at each convex corner that the pocket could not follow.
-
-    The pocket's corner has the part's radius and the clearance; it may be no sharper than
-    the beam can turn (half a kerf) nor than acrylic allows.
-    """
-    least = max(SHARPEST_INSIDE_MM, card.kerf_mm / 2)
-    discs = []
-    for before, edge in _pairs(outline.outer):
-        if _left_by(least - clearance_mm, _turn_rad(before, edge)) > RELIEF_FROM_MM:
-            discs.append(Region(outer=Contour.circle(*edge.start, options.relief_mm)))
-        short = least - clearance_mm - edge.radius_mm
-        if edge.bulge > 0 and short > 0 and _left_by(short, edge.sweep_rad) > RELIEF_FROM_MM:
-            discs.append(Region(outer=Contour.circle(*edge.point_at(0.5), options.relief_mm)))
-    return tuple(discs)
-
-
-def _left_by(radius_mm: float, turn_rad: float) -> float:
-    """Return how much a fillet of this radius leaves in an inside corner, along its bisector.
-
-    r (1/cos(a/2) − 1) for a corner that turns by a; a corner that turns back leaves all.
-    Source: fillet geometry (for a = 90°, r (√2 − 1)).
-    """
-    if turn_rad <= 0.0:
-        return 0.0
-    if turn_rad >= math.pi:
-        return math.inf
-    return radius_mm * (1 / math.cos(turn_rad / 2) - 1)
-
-
-def _turn_rad(before: Edge, after: Edge) -> float:
-    """Return the left turn between two edges, rad: positive at a convex corner."""
-    a, b = before.tangent_at(1.0), after.tangent_at(0.0)
-    return math.atan2(a.x * b.y - a.y * b.x, a.x * b.x + a.y * b.y)
-
-
 def _notches(
     outline: Region, wall: Region, options: NestOptions, contacts: tuple[Point, ...]
 ) -> tuple[Region, ...]:
@@ -256,8 +200,8 @@ def _notches(
     middle = box.centre
     corners = [
         edge.start
-        for before, edge in _pairs(outline.outer)
-        if abs(_turn_rad(before, edge)) > TANGENT_RAD
+        for before, edge in edge_pairs(outline.outer)
+        if abs(turn_rad(before, edge)) > TANGENT_RAD
     ]
     best: tuple[tuple[bool, float], tuple[Point, Point]] | None = None
     for step in range(36):
@@ -279,12 +223,6 @@ def _notches(
     if best is None:
         return ()
     return tuple(Region(outer=Contour.circle(*p, options.notch_mm / 2)) for p in best[1])
-
-
-def _pairs(contour: Contour) -> list[tuple[Edge, Edge]]:
-    """Return (edge before, edge) for every vertex."""
-    edges = list(contour.edges())
-    return list(zip([edges[-1], *edges[:-1]], edges, strict=True))
 
 
 def _hits(contour: Contour, through: Point, angle_rad: float) -> list[Point]:

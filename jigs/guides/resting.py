@@ -14,6 +14,7 @@ from jigs.finding import Finding
 from jigs.locating.candidates import candidates
 from jigs.locating.choose import choose_contacts
 from jigs.locating.contacts import Contact, FrameSource, Source, contact_at_point
+from jigs.locating.seating import Push
 from jigs.locating.sources import COVERAGE_WORST, edge_source, kerf_source, pick_up_frame
 from jigs.part import Part
 from jigs.setup import Setup
@@ -91,6 +92,8 @@ def resting(
     keep_mm: float,
     pad_mm: float,
     on_edge: Callable[[int, int], bool] | None = None,
+    at_place: Callable[[Contact], bool] | None = None,
+    load: Push | None = None,
 ) -> Resting:
     """Return where the part rests.
 
@@ -102,6 +105,8 @@ def resting(
         keep_mm: distance a contact keeps from corners, mm.
         pad_mm: width of what touches: on a straight edge long enough it stays whole on it, mm.
         on_edge: which edges (loop, edge) the guide can reach; all of the outline when none.
+        at_place: which places on them; all when none.
+        load: what the three must carry without friction, such as the part's weight.
     Raises:
         InputError: a given point is off the outline, or no three places hold the part.
     """
@@ -130,6 +135,7 @@ def resting(
             on_edge=on_edge,
         )
         if _is_whole_on(outline.outer.edge(place.edge), place.contact.at, pad_mm)
+        and (at_place is None or at_place(place.contact))
     )
     box = outline.bounds()
     chosen = choose_contacts(
@@ -139,6 +145,7 @@ def resting(
         spacing_mm=max(2 * keep_mm, max(box.width, box.height) / 10),
         frame=frame,
         facing_rad=FACING_RAD,
+        load=load,
     )
     if not chosen.contacts:
         why = chosen.findings[0] if chosen.findings else None

@@ -33,6 +33,7 @@ from jigs.locating.field import Field, Indices, spread
 from jigs.locating.pose import locating_rows
 from jigs.locating.runs import Runs, runs_of
 from jigs.locating.search import Found, Other, best_of, best_three
+from jigs.locating.seating import Push
 from jigs.part import Critical, Part
 from kerf.contour import Floats, Point
 from kerf.errors import InputError
@@ -87,6 +88,7 @@ def choose_contacts(
     frame: tuple[FrameSource, ...] = (),
     one_push: bool = True,
     facing_rad: float = math.pi,
+    load: Push | None = None,
 ) -> Choice:
     """Return the contacts that keep the part's critical features best in place.
 
@@ -102,6 +104,8 @@ def choose_contacts(
             part home; not asked where a fixed contact is a pin in a bore.
         facing_rad: greatest angle between two of the normals, rad; less than half a turn keeps
             contacts from wedging the part between them. Asked where ``one_push`` is.
+        load: a force, such as the part's own weight, that the three must carry without
+            friction.
     Raises:
         InputError: three or more fixed contacts; a spacing below zero; no cause of variation.
     """
@@ -131,6 +135,8 @@ def choose_contacts(
     field = _field(part, features, contacts, faces, len(candidates), frame, spacing_mm, slid)
     if slid:
         field = replace(field, facing_cos=math.cos(facing_rad))
+    if load is not None:
+        field = replace(field, load=_load_about_middle(part, load))
     runs = None if fixed else runs_of(field)
     best = _search(field, len(candidates), len(fixed), None, runs)
     if not len(best.triples):
@@ -238,6 +244,14 @@ def _field(
         faces=faces,
         one_push=one_push,
     )
+
+
+def _load_about_middle(part: Part, load: Push) -> tuple[float, float, float]:
+    """Return a load as the field counts it: its moment about the box's middle, over its size."""
+    box = part.region.bounds()
+    middle, size = box.centre, math.hypot(box.width, box.height) / 2
+    fx, fy = load.along
+    return fx, fy, ((load.at.x - middle.x) * fy - (load.at.y - middle.y) * fx) / size
 
 
 def _feature_rows(

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kerf.contour import Floats
-from kerf.tolerance import RANK_RELATIVE, TIE_RELATIVE
+from kerf.tolerance import BALANCE_RELATIVE, RANK_RELATIVE, TIE_RELATIVE
 
 Indices = NDArray[np.int64]
 
@@ -45,6 +45,8 @@ class Field:
             drive the part against all three.
         facing_cos: least n · n of any two of the three; -1 for no limit. Normals that nearly
             oppose each other wedge the part instead of seating it.
+        load: force along x and y, and moment about the part's middle over size_mm, that the
+            three must carry without friction and without pulling; None when nothing is asked.
     """
 
     normals: Floats
@@ -61,6 +63,7 @@ class Field:
     faces: Indices
     one_push: bool
     facing_cos: float = -1.0
+    load: tuple[float, float, float] | None = None
 
 
 def objective(field: Field, triples: Indices, *, ceiling: float = math.inf) -> Floats:
@@ -84,6 +87,8 @@ def objective(field: Field, triples: Indices, *, ceiling: float = math.inf) -> F
     if field.facing_cos > -1.0:
         for a, b in ((i, j), (j, k), (k, i)):
             good &= np.einsum("ij,ij->i", n[a], n[b]) >= field.facing_cos - TIE_RELATIVE
+    if field.load is not None:
+        good &= _carries(field, triples, field.load)
     left = np.flatnonzero(good)
     worst = np.zeros(len(left))
     for row, constant, tolerance in zip(field.rows, field.constants, field.tolerances, strict=True):
@@ -129,6 +134,17 @@ def surrounds(
     for (low, high), a, b in zip(sines, heads, (heads[1], heads[2], heads[0]), strict=True):
         parallel = (low >= -tiny) & (high <= tiny)
         out |= parallel & (np.einsum("ij,ij->i", normals[a], normals[b]) < 0)
+    return out
+
+
+def _carries(field: Field, triples: Indices, load: tuple[float, float, float]) -> NDArray[np.bool_]:
+    """Return which triples carry a load by pushing alone: no reaction below zero."""
+    rows = np.column_stack((field.normals, field.moments))[triples]
+    out = np.ones(len(triples), dtype=bool)
+    levers = [np.cross(rows[:, a], rows[:, b]) for a, b in ((1, 2), (2, 0), (0, 1))]
+    det = np.einsum("ij,ij->i", rows[:, 0], levers[0])
+    for lever in levers:
+        out &= -(lever @ np.asarray(load)) * np.sign(det) >= -BALANCE_RELATIVE * np.abs(det)
     return out
 
 

@@ -80,7 +80,7 @@ def _heights(planned: PlannedSetup, plan: Plan) -> tuple[Picture, ...]:
     touched = next((d for d in guide.datums if d.axis == "Z"), None)
     if guide.plane is not Plane.XY or touched is None:
         return ()
-    height, z = plan.job.part.height_mm, setup.zero_mm[2]
+    height, z = planned.part.height_mm, setup.zero_mm[2]
     low = -z if setup.flip is Flip.NONE else z - height
     bottom = low - guide.seat_mm
     view = HeightView(
@@ -164,7 +164,7 @@ def allowed_turn_rad(planned: PlannedSetup, plan: Plan) -> float:
     """
     x, y, _ = planned.setup.zero_mm
     allowed = [SQUARE_MOST_RAD]
-    for feature in plan.job.part.critical:
+    for feature in planned.part.critical:
         arm = math.hypot(feature.at.x - x, feature.at.y - y)
         if arm > 0:
             allowed.append(SQUARE_SHARE * feature.tolerance_mm / arm)

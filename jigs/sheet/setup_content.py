@@ -126,7 +126,7 @@ def _banner(planned: PlannedSetup) -> str:
 
 def setup_view(planned: PlannedSetup, plan: Plan) -> SetupView:
     """Return what the picture of a set-up shows, in its first plate's coordinates."""
-    guide, setup, part = planned.guide, planned.setup, plan.job.part
+    guide, setup, part = planned.guide, planned.setup, planned.part
     first = guide.plates[0]
     lay = first.to_part.inverse()
     # Other plates come into the first one's sheet through the part.
@@ -173,15 +173,15 @@ def _turned(by: Transform, direction: Vector) -> Vector:
 def _job_section(planned: PlannedSetup, plan: Plan) -> Section:
     """Return job, material, guide and the lines to fill in by hand."""
     job, guide, setup, units = plan.job, planned.guide, planned.setup, plan.job.units
-    box = job.part.region.bounds()
+    box = planned.part.region.bounds()
     sheet = job.shop.sheet(setup.sheet, where=setup.key_path + ".sheet")
     size = " × ".join(
-        quantity.bare_length(v, units) for v in (box.width, box.height, job.part.height_mm)
+        quantity.bare_length(v, units) for v in (box.width, box.height, planned.part.height_mm)
     )
     fields = [
         Field(name="quantity", value=str(job.quantity)),
         Field(name="machine", value=""),
-        Field(name="material", value=job.part.material),
+        Field(name="material", value=planned.part.material),
         Field(name="program", value=""),
         Field(name="part size", value=f"{size} {'in' if units == 'inch' else 'mm'}"),
         Field(name="sheet revision, supersedes", value=""),
@@ -260,7 +260,7 @@ def _first_piece_section(planned: PlannedSetup, plan: Plan) -> Section | None:
     units = plan.job.units
     pose, zero = planned.setup.pose(), planned.setup.zero_mm
     rows = []
-    for feature in plan.job.part.critical:
+    for feature in planned.part.critical:
         place = pose.vector(feature.at.x - zero[0], feature.at.y - zero[1])
         for axis, value in zip(planned.guide.plane.axes[:2], place, strict=True):
             rows.append(
