@@ -370,7 +370,7 @@ def _offset_of_facets(raw: _Raw, error: float, nudge: float) -> shapely.Geometry
     else:
         figure = source
         covered = [*_strips(raw, error), *corners]
-        ends = shapely.multipoints(_points(raw.source.start))
+        ends = shapely.MultiPoint(_points(raw.source.start))
         covered.append(shapely.buffer(ends, raw.reach, quad_segs=quarter))
     if len(raw.corners) or figure is source:
         ground = shapely.union_all(covered)

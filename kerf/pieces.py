@@ -24,7 +24,7 @@ import shapely
 from numpy.typing import NDArray
 
 from kerf.contour import Contour, Floats
-from kerf.tolerance import STRAIGHT_BULGE
+from kerf.tolerance import SAME_CARRIER, STRAIGHT_BULGE
 
 Complexes = NDArray[np.complex128]
 Indices = NDArray[np.int64]
@@ -372,7 +372,7 @@ def carrier_crossings(
         a, b = i[both], j[both]
         u, v = pieces.end[a] - pieces.start[a], pieces.end[b] - pieces.start[b]
         det = cross(u, v)
-        skew = np.abs(det) > 1e-13 * pieces.length[a] * pieces.length[b]
+        skew = np.abs(det) > SAME_CARRIER * pieces.length[a] * pieces.length[b]
         a, b, u, v, det = a[skew], b[skew], u[skew], v[skew], det[skew]
         yield a, b, pieces.start[a] + u * (cross(pieces.start[b] - pieces.start[a], v) / det)
 
@@ -392,7 +392,7 @@ def carrier_crossings(
         h = pieces.radius[a] * pieces.out[a]
         shift = pieces.apex[b] - pieces.apex[a]
         G = g - h - shift
-        apart = np.abs(G) > 1e-13 * (pieces.radius[a] + pieces.radius[b])
+        apart = np.abs(G) > SAME_CARRIER * (pieces.radius[a] + pieces.radius[b])
         a, b, h, shift, G = a[apart], b[apart], h[apart], shift[apart], G[apart]
         K = (dot(shift, shift) + 2 * dot(shift, h)) / 2
         yield from _line_circle(pieces, a, b, G * (K / dot(G, G)), 1j * G / np.abs(G), tol)
