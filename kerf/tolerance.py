@@ -276,3 +276,19 @@ SECTOR_SHARE: Final = 1e-9
 #: A jump of curvature by less than this share between two spans is none: a joint of arcs there
 #: gains nothing.
 JUMP_SHARE: Final = 0.02
+
+#: Pieces on a grid of places may overlap by this share of a cell and still only touch: rounding
+#: of a region summed from coordinates a thousand cells long, a nanometre on a cell of 1 mm.
+NO_FIT_TOUCH_CELLS: Final = 1e-6
+
+#: A step that shortens a strip by less than this share ends its compaction: a tenth of a
+#: millimetre on a sheet of a metre.
+COMPACTED_SHARE: Final = 1e-4
+
+#: Outlines whose boxes meet in more pairs than this are hatching or a scribble: comparing that
+#: many takes some seconds.
+LOOP_PAIRS_LARGEST: Final = 300_000
+
+#: Two carriers count as one (parallel lines, concentric equal circles) when the sine of their
+#: angle, or their centres' distance over their radii, is below this: a few hundred roundings.
+SAME_CARRIER: Final = 1e-13
