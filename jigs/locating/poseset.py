@@ -271,14 +271,22 @@ def exact_extremes(
     chosen = np.union1d(guess.binding, _fouled(meetings, guess.pose)[0])
     poses = np.zeros((5 * len(points) + 2, 3))
     # The turns first: the slices of the other goals then share out the true range of turn.
-    turning = np.arange(len(poses)) >= len(poses) - 2
-    for goals in (turning, ~turning):
+    order = np.arange(len(poses))
+    turning = order >= len(poses) - 2
+    # The origin's travel in magnitude is not asked for.
+    for goals, climb in ((turning, True), (~turning & (order != 4), False)):
         open_goals = goals
         while open_goals.any():
-            _raise(meetings.only(chosen), points, guess, poses, open_goals)
+            _raise(meetings.only(chosen), points, guess, poses, open_goals, climb)
             fouled, fouls = _fouled(meetings, poses)
             # A top that fouls nothing is the top of the whole set: fewer pairs allow no less.
             open_goals = goals & fouls & ~np.isin(fouled, chosen).all()
+            if not climb and not open_goals.any():
+                # The slices foul nothing any more: now to the very tops.
+                climb = True
+                _climb_all(meetings.only(chosen), points, poses, np.flatnonzero(goals))
+                fouled, fouls = _fouled(meetings, poses)
+                open_goals = goals & fouls
             if not open_goals.any():
                 ghosts = goals & ~holds(poses)
                 hard, depth = _gone_through(meetings, poses[ghosts])
@@ -328,9 +336,14 @@ def _gone_through(meetings: Meetings, poses: Floats) -> tuple[Indices, Floats]:
 
 
 def _raise(
-    meetings: Meetings, points: Floats, guess: Extremes, poses: Floats, open_goals: Bools
+    meetings: Meetings,
+    points: Floats,
+    guess: Extremes,
+    poses: Floats,
+    open_goals: Bools,
+    climb: bool,
 ) -> None:
-    """Put the pose at the top of every open goal into ``poses``.
+    """Put the pose at the top of every open goal into ``poses``, climbed or as sliced.
 
     The goals stand point by point (+x, −x, +y, −y, magnitude), then the two turns.
     """
@@ -354,8 +367,16 @@ def _raise(
         step *= 2 / (_REFINED - 1)
     travel = found.moved.reshape(len(found.pose), -1)
     for goal in goals:
-        start = found.pose[int(np.argmax(travel[:, goal]))]
-        poses[goal] = _climbed(meetings, start, _travelling(points[goal // 5], int(goal) % 5))
+        poses[goal] = found.pose[int(np.argmax(travel[:, goal]))]
+    if climb:
+        _climb_all(meetings, points, poses, goals)
+
+
+def _climb_all(meetings: Meetings, points: Floats, poses: Floats, goals: Indices) -> None:
+    """Climb from the poses of some goals to the tops near them."""
+    for goal in goals:
+        top = _travelling(points[goal // 5], int(goal) % 5)
+        poses[goal] = _climbed(meetings, poses[goal], top)
 
 
 def _turn_limits(meetings: Meetings, points: Floats, guess_rad: float) -> tuple[Floats, Floats]:
