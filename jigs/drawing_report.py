@@ -16,6 +16,8 @@ from kerf.contour import Contour
 from kerf.reading.chain import circle_of
 from kerf.reading.drawing import Drawing
 
+#: Faults spelled out in the table; the picture numbers as many.
+_LISTED: Final = 99
 _THOU_MM: Final = 0.0254
 #: Smallest and largest pin of the common sets, thousandths of an inch.
 #: Source: ASME B89.1.5 size ranges; set contents common practice.
@@ -78,9 +80,11 @@ def drawing_table(drawing: Drawing, part: int | None = None) -> str:
         lines += _grouped([(h.kind.value, h.describe()) for h in drawing.healed])
     if drawing.faults:
         lines += ["", f"faults ({len(drawing.faults)}), numbered as in the picture:"]
-        for i, fault in enumerate(drawing.faults, start=1):
+        for i, fault in enumerate(drawing.faults[:_LISTED], start=1):
             lines.append(f"  {i}. {fault.message}; {fault.origin}")
             lines.append(f"     hint: {fault.hint}")
+        if len(drawing.faults) > _LISTED:
+            lines.append(f"  … and {len(drawing.faults) - _LISTED} more (all of them with --json)")
     lines += _remarks(drawing)
     return "\n".join(lines)
 

@@ -21,8 +21,9 @@ _MARGIN_MM: Final = 16.0
 _RING_MM: Final = 4.0
 _MENDED_MM: Final = 1.6
 _NUMBER_MM: Final = 3.5
-#: Faults beyond this number are ringed without a number, which nobody could read.
+#: Faults numbered, and faults ringed at all; more, and nobody could see the part.
 _NUMBERED: Final = 99
+_RINGED: Final = 1000
 
 _EDGE: Final = Pen(width_mm=0.25)
 _RING: Final = Pen(width_mm=0.6, ink=Ink.ACCENT)
@@ -53,10 +54,10 @@ def faults_figure(drawing: Drawing, part: int | None = None) -> Figure:
     for strand in drawing.strands:
         rows = tuple(Vertex(*to_paper.point(x, y), bulge) for x, y, bulge in strand.rows)
         items.append(Curve(vertices=rows, closed=strand.closed, pen=_EDGE))
-    for healed in drawing.healed:
+    for healed in drawing.healed[:_RINGED]:
         if healed.kind != Healing.CURVE:
             items.append(circle(to_paper.point(*healed.at), _MENDED_MM, pen=_MENDED))
-    for number, fault in enumerate(drawing.faults, start=1):
+    for number, fault in enumerate(drawing.faults[:_RINGED], start=1):
         items += _marked(fault, number, to_paper)
     return Figure(
         name="read",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from kerf.errors import InputError, KerfError
 from kerf.reading.chain import chain
 from kerf.reading.drawing import Drawing, Fault, Healed, LayerUse, Strand
 from kerf.reading.nest import nested
@@ -28,9 +29,14 @@ def assembled(
         unit: unit it was read in.
         healed, faults, notes, set_aside, layers: what the reader has found so far; what
             chaining and nesting find is added behind.
+    Raises:
+        InputError: the strands are too tangled to be outlines.
     """
-    chained = chain(strands)
-    nest = nested(chained.loops)
+    try:
+        chained = chain(strands)
+        nest = nested(chained.loops)
+    except KerfError as fault:
+        raise InputError(fault.what, where=fault.where or path, hint=fault.hint) from fault
     return Drawing(
         path=path,
         regions=nest.regions,

@@ -1,8 +1,9 @@
 """Which loop lies in which: parts and their holes, by depth.
 
-Before loops are nested each must be sound. A loop drawn twice counts once; two loops that
-run closer than half a kerf beside each other all the way are one outline drawn twice as well,
-unless they differ by more than a gap that would have been closed. A loop that crosses or
+Before loops are nested each must be sound. A loop drawn twice, exactly or with
+less than half a kerf between, counts once; two loops that run a little further apart all the
+way (a thread's two diameters, a doubled line) are a fault, because only one can be cut and
+nobody said which. A loop that crosses or
 touches itself, two loops that cross, and a loop that encloses nothing are faults with their
 place. Shapely finds the places on facets of a micrometre.
 
@@ -15,17 +16,24 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from kerf.contour import Contour, Floats, Point, Region, facet_points
-from kerf.reading.drawing import Fault, FaultKind, Healed, Healing, Origin, place_text
-from kerf.tolerance import FACET_MM, GAP_LARGEST_MM, GAP_SHARE, SLIVER_MM
-
-if TYPE_CHECKING:
-    from kerf.reading.chain import Loop
+from kerf.errors import InputError
+from kerf.reading.chain import Loop, circle_of
+from kerf.reading.drawing import (
+    FAULTS_LISTED,
+    Fault,
+    FaultKind,
+    Healed,
+    Healing,
+    Origin,
+    place_text,
+)
+from kerf.tolerance import FACET_MM, GAP_LARGEST_MM, LOOP_PAIRS_LARGEST, SLIVER_MM
 
 Shapes = NDArray[Any]
 
@@ -41,7 +49,11 @@ class Nested:
 
 
 def nested(loops: Sequence[Loop]) -> Nested:
-    """Return the regions that loops enclose: even depth is material, odd depth is a hole."""
+    """Return the regions that loops enclose: even depth is material, odd depth is a hole.
+
+    Raises:
+        InputError: the loops are too tangled to be outlines.
+    """
     import shapely
 
     if not loops:
@@ -50,9 +62,9 @@ def nested(loops: Sequence[Loop]) -> Nested:
     sound, faults = _sound(loops, shapes)
     loops, shapes = [loops[i] for i in sound], shapes[sound]
     area = np.asarray(shapely.area(shapes))
-    first, healed = _drawn_once(loops, shapes, area)
+    first, healed, doubled = _drawn_once(loops, shapes, area)
     loops, shapes, area = [loops[i] for i in first], shapes[first], area[first]
-    faults += _crossings(loops, shapes)
+    faults += doubled + _crossings(loops, shapes)
     regions = _regions(loops, shapes, area)
     return Nested(
         regions=tuple(region for region, _ in regions),
@@ -129,73 +141,103 @@ def _fault(kind: FaultKind, at: Point, origin: Origin, message: str, hint: str) 
 
 def _drawn_once(
     loops: Sequence[Loop], shapes: Shapes, area: Floats
-) -> tuple[list[int], list[Healed]]:
-    """Return the indices of loops to keep, and the loops that repeat another."""
+) -> tuple[list[int], list[Healed], list[Fault]]:
+    """Return the indices of loops to keep, the loops that repeat another, and near copies."""
     import shapely
     from scipy.spatial import cKDTree
 
-    if not len(shapes):
-        return [], []
-
-    boxes: Floats = shapely.bounds(shapes)
-    within = max(2 * FACET_MM, min(GAP_SHARE * _extent(boxes), GAP_LARGEST_MM))
     gone: set[int] = set()
-    healed = []
-    # Boxes as points of four dimensions: copies are neighbours.
-    alike = cKDTree(boxes).query_pairs(within, p=math.inf, output_type="ndarray")
-    for a, b in sorted(map(tuple, np.sort(alike, axis=1).tolist())):
-        if a in gone or b in gone:
-            continue
-        # Two parts as small as the tolerance are no copies of each other.
-        if 2 * within * shapely.length(shapes[a]) > min(area[a], area[b]) * 0.5:
-            continue
-        apart = float(shapely.hausdorff_distance(shapes[a].exterior, shapes[b].exterior))
-        if apart > within:
-            continue
+    healed: list[Healed] = []
+    faults: list[Fault] = []
+
+    def drop(b: int, apart_mm: float) -> None:
         gone.add(b)
+        middle = loops[b].contour.bounds().centre
         healed.append(
-            Healed(
-                kind=Healing.DUPLICATE,
-                at=loops[b].contour.bounds().centre,
-                origin=loops[b].origin,
-                amount_mm=apart,
-            )
+            Healed(kind=Healing.DUPLICATE, at=middle, origin=loops[b].origin, amount_mm=apart_mm)
         )
-    return [i for i in range(len(loops)) if i not in gone], healed
 
-
-def _extent(boxes: Floats) -> float:
-    """Return the diagonal of the box round boxes, mm. boxes: shape (n, 4), n > 0."""
-    low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-    return float(np.hypot(*(high - low)))
-
-
-def _crossings(loops: Sequence[Loop], shapes: Shapes) -> list[Fault]:
-    """Return a fault for each pair of loops that cross each other."""
-    import shapely
-
-    rings = shapely.get_exterior_ring(shapes)
-    tree = shapely.STRtree(rings)
-    faults = []
-    one, other = tree.query(rings, predicate="intersects")
-    for i, j in sorted((int(i), int(j)) for i, j in zip(one, other, strict=True) if i < j):
-        shared = shapely.intersection(shapes[i], shapes[j])
-        rest = min(shapely.area(shapes[i]), shapely.area(shapes[j])) - shapely.area(shared)
-        # Facets of touching arcs may cross by a micrometre along their length.
-        slack = 4 * FACET_MM * min(shapely.length(shapes[i]), shapely.length(shapes[j]))
-        if shapely.area(shared) <= slack or rest <= slack:
+    seen: dict[object, int] = {}
+    for i, loop in enumerate(loops):
+        if seen.setdefault(loop.contour.vertices, i) != i:
+            drop(i, 0.0)
+    rest = np.array([i for i in range(len(loops)) if i not in gone], dtype=np.int64)
+    if len(rest) < 2:
+        return rest.tolist(), healed, faults
+    # Boxes as points of four dimensions: copies are neighbours.
+    boxes: Floats = shapely.bounds(shapes[rest])
+    alike = cKDTree(boxes).query_pairs(GAP_LARGEST_MM, p=math.inf, output_type="ndarray")
+    length = shapely.length(shapes)
+    for a, b in sorted(map(tuple, np.sort(rest[alike], axis=1).tolist())):
+        if a in gone or b in gone or len(faults) == FAULTS_LISTED:
             continue
-        meeting = shapely.get_coordinates(shapely.intersection(rings[i], rings[j]))
-        at = Point(*map(float, meeting[0]))
+        apart = _apart_mm(loops[a].contour, loops[b].contour, shapes[a], shapes[b])
+        # Two parts as small as their distance are no copies of each other.
+        if apart > GAP_LARGEST_MM or apart * length[a] > min(area[a], area[b]):
+            continue
+        if apart <= SLIVER_MM:
+            drop(b, apart)
+            continue
+        at = Point(*loops[b].contour.vertices[0][:2])
         faults.append(
             _fault(
                 FaultKind.OVERLAPPING,
                 at,
-                loops[j].origin,
-                f"this outline crosses that of {loops[i].origin} at {place_text(at)}",
+                loops[b].origin,
+                f"this outline runs within {apart:.4g} mm of that of {loops[a].origin} all round, "
+                f"as at {place_text(at)}: only one of them can be cut",
                 "choose one `layer`, or delete the outline that is not cut",
             )
         )
+    return [i for i in range(len(loops)) if i not in gone], healed, faults
+
+
+def _apart_mm(one: Contour, other: Contour, shape: Any, other_shape: Any) -> float:
+    """Return how far two loops part at most, mm."""
+    import shapely
+
+    a, b = circle_of(one), circle_of(other)
+    if a is not None and b is not None:
+        return math.dist(a[0], b[0]) + abs(a[1] - b[1])
+    return float(shapely.hausdorff_distance(shape.exterior, other_shape.exterior))
+
+
+def _crossings(loops: Sequence[Loop], shapes: Shapes) -> list[Fault]:
+    """Return a fault for each pair of loops that cross each other, up to the first twenty."""
+    import shapely
+
+    rings = shapely.get_exterior_ring(shapes)
+    tree = shapely.STRtree(rings)
+    # Boxes that meet by the hundred thousand belong to a scribble; comparing takes 10 µs each.
+    if len(tree.query(rings)[0]) > LOOP_PAIRS_LARGEST:
+        raise InputError(
+            f"the drawing is too tangled: {len(loops)} outlines lie in and over one another",
+            hint="leave out the layers that hold hatching or shading",
+        )
+    faults: list[Fault] = []
+    for i in range(len(rings)):
+        for j in sorted(tree.query(rings[i], predicate="intersects").tolist()):
+            if j <= i:
+                continue
+            shared = shapely.area(shapely.intersection(shapes[i], shapes[j]))
+            smaller = min(shapely.area(shapes[i]), shapely.area(shapes[j]))
+            # Facets of touching arcs may cross by a micrometre along their length.
+            slack = 4 * FACET_MM * min(shapely.length(shapes[i]), shapely.length(shapes[j]))
+            if shared <= slack or smaller - shared <= slack:
+                continue
+            meeting = shapely.get_coordinates(shapely.intersection(rings[i], rings[j]))
+            at = Point(*map(float, meeting[0]))
+            faults.append(
+                _fault(
+                    FaultKind.OVERLAPPING,
+                    at,
+                    loops[j].origin,
+                    f"this outline crosses that of {loops[i].origin} at {place_text(at)}",
+                    "choose one `layer`, or delete the outline that is not cut",
+                )
+            )
+            if len(faults) == FAULTS_LISTED:
+                return faults
     return faults
 
 

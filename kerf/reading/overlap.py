@@ -21,7 +21,10 @@ from kerf.contour import Edge, Floats, Ints, Point
 from kerf.errors import InputError
 from kerf.reading.drawing import Healed, Healing, Strand
 from kerf.reading.edges import Bools, Edges, nodes_of
-from kerf.tolerance import PAIRS_LARGEST
+from kerf.tolerance import PAIRS_LARGEST, STRAIGHT_BULGE
+
+#: Edges whose neighbours are looked up in one go: bounds the memory of a scribble.
+_AT_ONCE = 2000
 
 
 def without_overlaps(
@@ -135,12 +138,16 @@ def _overlapping_pairs(edges: Edges, group: Ints, within_mm: float) -> Ints:
     tree = shapely.STRtree(boxes)
     found: list[Ints] = []
     total = 0
-    step = 2000
     of = group[edges.owner]
     lengths = edges.lengths()
-    for begin in range(0, len(edges), step):
-        i, j = tree.query(boxes[begin : begin + step])
-        i = i + begin
+    line = np.abs(r[:, 4]) < STRAIGHT_BULGE
+    across = np.column_stack((r[:, 1] - r[:, 3], r[:, 2] - r[:, 0])) / edges.chords()[:, None]
+    # Closed strands may touch each other as they like; only loose edges give way.
+    loose = np.flatnonzero(~edges.kept)
+    for begin in range(0, len(loose), _AT_ONCE):
+        some = loose[begin : begin + _AT_ONCE]
+        first, j = tree.query(boxes[some])
+        i = some[first]
         total += len(i)
         if total > PAIRS_LARGEST:
             raise InputError(
@@ -148,15 +155,16 @@ def _overlapping_pairs(edges: Edges, group: Ints, within_mm: float) -> Ints:
                 f"{PAIRS_LARGEST // 1_000_000} million places",
                 hint="leave out the layers that hold hatching or shading",
             )
-        line = np.abs(r[:, 4]) < 1e-9
-        wanted = (
-            (of[i] == of[j])
-            & (line[i] == line[j])
-            & ~(edges.kept[i] & edges.kept[j])
-            & ((lengths[i] > lengths[j]) | ((lengths[i] == lengths[j]) & (i < j)))
-        )
+        wanted = (of[i] == of[j]) & (line[i] == line[j]) & ((i < j) | edges.kept[j])
         i, j = i[wanted], j[wanted]
-        hit = _overlap_mm(r[i], r[j], within_mm) > 2 * within_mm
+        longer = lengths[i] >= lengths[j]
+        base, other = np.where(longer, i, j), np.where(longer, j, i)
+        # Most neighbours are not in line: the middle of the shorter edge tells, cheaply.
+        middle = (r[other, 0:2] + r[other, 2:4]) / 2 - r[base, 0:2]
+        off = np.abs(middle[:, 0] * across[base, 0] + middle[:, 1] * across[base, 1])
+        aligned = ~line[base] | (off <= 2 * within_mm)
+        i, j, base, other = i[aligned], j[aligned], base[aligned], other[aligned]
+        hit = _overlap_mm(r[base], r[other], within_mm) > 2 * within_mm
         found.append(np.column_stack((i[hit], j[hit])))
     return np.concatenate(found) if found else np.zeros((0, 2), dtype=np.int64)
 
@@ -169,7 +177,7 @@ def _overlap_mm(base: Floats, other: Floats, within_mm: float) -> Floats:
     x0, y0, x1, y1, b = base.T
     dx, dy = x1 - x0, y1 - y0
     chord = np.hypot(dx, dy)
-    arc = np.abs(b) >= 1e-9
+    arc = np.abs(b) >= STRAIGHT_BULGE
     safe = np.where(arc, b, 1.0)
     k = (1 - safe * safe) / (4 * safe)
     cx, cy = (x0 + x1) / 2 - k * dy, (y0 + y1) / 2 + k * dx

@@ -302,3 +302,15 @@ def test_scattered_ends_of_doubled_and_touching_outlines(noise: float) -> None:
 def test_two_lines_side_by_side_are_no_outline() -> None:
     strands = PLATE + lines((20, 20), (60, 20)) + lines((20, 20.01), (60, 20.01))
     assert [f.kind for f in read(strands).faults] == [FaultKind.OPEN]
+
+
+def test_two_diameters_of_a_thread_are_a_question() -> None:
+    """M3: core 2.5, nominal 3.0. Reading one of them silently would be a guess."""
+    (fault,) = read([*PLATE, circle(50, 30, 1.5), circle(50, 30, 1.25)]).faults
+    assert fault.kind == FaultKind.OVERLAPPING
+    assert "within 0.25 mm" in fault.message
+
+
+def test_circles_by_the_thousand_in_each_other_are_refused() -> None:
+    with pytest.raises(InputError, match="too tangled"):
+        read([circle(0, 0, 1 + i) for i in range(1000)])
