@@ -292,3 +292,35 @@ LOOP_PAIRS_LARGEST: Final = 300_000
 #: Two carriers count as one (parallel lines, concentric equal circles) when the sine of their
 #: angle, or their centres' distance over their radii, is below this: a few hundred roundings.
 SAME_CARRIER: Final = 1e-13
+
+#: Corners that turn less than this are tangent joints (radians): no gap opens between the zones
+#: of contact of their neighbours that a contact could slip through.
+JOINT_RAD: Final = 1e-9
+
+#: Neighbouring zones of contact overlap by this (mm along a line, or in the cosine of an angle),
+#: so that rounding leaves no seam between them; through an angle and back takes FACET_SEAM.
+ZONE_SEAM: Final = 1e-9
+FACET_SEAM: Final = 1e-6
+
+#: Length at the end of a line or arc within which the depth of the solid behind it is not yet
+#: limited by the neighbour: a nanometre, so that a contact right at a corner counts.
+SEAM_DEPTH_MM: Final = 1e-6
+
+#: Directions nearer than this are one (radians): a wall that much out of line frees nothing.
+SQUARE_RAD: Final = 1e-9
+
+#: Lines that cross at a smaller sine than this are parallel: their crossing, computed, would be
+#: off by more than TOUCH_MM at 1 m; the ends of the lines decide instead.
+PARALLEL_SINE: Final = 1e-6
+
+#: A linear programme's row counts as violated beyond this share of its limits, and takes no part
+#: in another row below this share of it: rounding of a basis of three or four rows.
+LP_VIOLATION: Final = 1e-13
+LP_WEIGHT: Final = 1e-8
+
+#: A climb has reached its top when a step promises less than this share of the room searched.
+SETTLED_SHARE: Final = 1e-9
+
+#: Edges that turn back on each other to within this meet in a cusp: the angle alone no longer
+#: tells on which side the second lies.
+CUSP_RAD: Final = 1e-9
