@@ -50,7 +50,7 @@ from kerf.pieces import (
     nearest_chord,
 )
 from kerf.proof import agrees_with_facets, faceted_loops, fuller
-from kerf.tolerance import FACET_MM, RELATIVE_ROUNDING
+from kerf.tolerance import CUSP_RAD, FACET_MM, RELATIVE_ROUNDING
 
 
 class Joint(StrEnum):
@@ -280,6 +280,10 @@ def _raw_curves(
     # Corner k is the start of edge k; t_in arrives there and t_out leaves.
     t_in, t_out = arrives[before], leaves
     turn = np.angle(t_out * np.conj(t_in))
+    # In a cusp the edges' curvatures say whether material or gap runs out to a point.
+    bend = np.sign(source.turn) / np.where(source.turn != 0, source.radius, 1.0)
+    cusp = np.abs(turn) > math.pi - CUSP_RAD
+    turn = np.where(cusp, np.copysign(turn, -(bend + bend[before])), turn)
     shut = abs(d) * turn * turn / 8 <= 0.1 * tol
     bisector = t_in + t_out
     common = source.start - 1j * d * np.where(shut, bisector, 1.0) / np.abs(
