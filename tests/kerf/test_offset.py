@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 
 import pytest
-from filleted import filleted
+from filleted import filleted, stands_at
 
 from kerf.contour import Contour, Region, Transform
 from kerf.errors import GeometryError
@@ -319,6 +319,28 @@ def test_joints_agree_with_round_where_nothing_opens(joint, d) -> None:
     """Without an opened corner, and with tangent fillets, every joint gives one result."""
     assert net_area(offset(RING, d, joint=joint)) == pytest.approx(net_area(offset(RING, d)))
     assert net_area(offset(ROUNDED, d, joint=joint)) == pytest.approx(net_area(offset(ROUNDED, d)))
+
+
+CUSP = -math.tan((PI / 2 - math.atan2(3, 4)) / 4)  # arc about (0, 5) from (4, 2) to (0, 0)
+CUSPS = {
+    "outward": poly((0, 0), (4, 0), (4, 2, CUSP)),
+    "inward": poly(
+        *((-5, -5), (9, -5), (9, 0), (4, 0), (0, 0, -CUSP), (4, 2), (9, 2), (9, 9), (-5, 9))
+    ),
+}
+
+
+@pytest.mark.parametrize("joint", Joint)
+@pytest.mark.parametrize("d", [0.05, 0.3, 1.0, -0.05, -0.3, -1.0])
+@pytest.mark.parametrize("pose", [0.0, 0.7, 1.4, 2.1])
+@pytest.mark.parametrize("cusp", CUSPS)
+def test_cusps(cusp, pose, d, joint) -> None:
+    """Where an arc and a line meet in a point of no angle, curvature tells tip from hollow."""
+    region = CUSPS[cusp].transformed(Transform.rotation(pose))
+    result = offset(region, d, joint=joint)
+    assert len(result.regions) == (0 if (cusp, d) == ("outward", -1.0) else 1)
+    if joint is Joint.ROUND:
+        assert stands_at(region, d, result)
 
 
 @pytest.mark.parametrize("d", [0.1, 1.0, -1.0])
