@@ -324,3 +324,7 @@ SETTLED_SHARE: Final = 1e-9
 #: Edges that turn back on each other to within this meet in a cusp: the angle alone no longer
 #: tells on which side the second lies.
 CUSP_RAD: Final = 1e-9
+
+#: A contact that would have to pull with this share of the part's weight is not lifted: rounding
+#: of a centre of mass and of contacts worked out from the same outline.
+WEIGHT_CARRIED: Final = 1e-6

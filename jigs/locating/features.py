@@ -18,13 +18,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from kerf.contour import Contour, Edge, Point
-from kerf.tolerance import COINCIDENT_MM
+from kerf.tolerance import COINCIDENT_MM, JOINT_RAD
 
 Floats = NDArray[np.float64]
-
-#: Corners that turn less than this are tangent joints (radians): no gap opens between the
-#: zones of their neighbours that a contact could slip through.
-_JOINT_RAD = 1e-9
 
 #: Points along the boundary among which the depth of the solid is looked for, and the share
 #: of the depth so found that is trusted.
@@ -120,9 +116,9 @@ def features(loops: Iterable[Contour], *, origin: Point) -> Features:
         arcs: list[_Arc | None] = []
         for i, edge in enumerate(ring):
             x, y = edge.start.x - origin.x, edge.start.y - origin.y
-            if turns[i] > _JOINT_RAD:
+            if turns[i] > JOINT_RAD:
                 convex.append((x, y, 0.0, 1.0, 0.0, _ANY_ANGLE, _ANY_SLOPE, _ANY_SLOPE, 0.0))
-            elif turns[i] < -_JOINT_RAD:
+            elif turns[i] < -JOINT_RAD:
                 # Towards the solid, midway between the inward normals of both neighbours.
                 out = edge.tangent_at(0.0)
                 middle = math.atan2(out.y, out.x) - turns[i] / 2 + math.pi / 2
@@ -199,7 +195,9 @@ def _behind(rings: list[list[Edge]], turns: list[list[float]]) -> list[list[_Beh
             away = every[None] - points[k][pick][:, None]
             ahead = (away * inward[k][pick][:, None]).sum(axis=2)
             square = (away**2).sum(axis=2)
-            ball = np.where(ahead > 1e-9 * square, square, np.inf) / np.where(ahead > 0, ahead, 1.0)
+            ball = np.where(ahead > JOINT_RAD * square, square, np.inf) / np.where(
+                ahead > 0, ahead, 1.0
+            )
             ball[:, owner == k] = np.inf
             along = shares[k][pick] * edge.length_mm
             slopes: list[float] = []
@@ -208,7 +206,7 @@ def _behind(rings: list[list[Edge]], turns: list[list[float]]) -> list[list[_Beh
                 (i + 1, turn[(i + 1) % size], edge.length_mm - along),
             ):
                 slope = _ANY_SLOPE
-                if corner > _JOINT_RAD:
+                if corner > JOINT_RAD:
                     # Near the corner the neighbour counts by slope, further off by depth.
                     beside, close = owner == first + near % size, run < edge.length_mm / 4
                     shrinks = ball[np.ix_(close, beside)].min(axis=1) / run[close]

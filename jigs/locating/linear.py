@@ -15,16 +15,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from kerf.tolerance import LP_VIOLATION, LP_WEIGHT, RELATIVE_ROUNDING
+
 Floats = NDArray[np.float64]
 
 #: Pivots before the method is taken to be cycling; a programme of this size needs under 40.
 _PIVOTS = 400
-
-#: Share of a row below which it takes no part in another, and ratios are alike.
-_LEAST_WEIGHT = 1e-8
-
-#: A row counts as violated beyond this share of the box.
-_RELATIVE_VIOLATION = 1e-13
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +55,7 @@ def summit(goal: Floats, rows: Floats, limits: Floats, box: Floats) -> Summit | 
     eye = np.eye(d)
     rows = np.concatenate((eye * np.where(goal < 0, -1.0, 1.0), -eye, eye, rows))
     limits = np.concatenate((box, box, box, limits))
-    tolerance = _RELATIVE_VIOLATION * max(1.0, float(np.abs(limits).max()))
+    tolerance = LP_VIOLATION * max(1.0, float(np.abs(limits).max()))
     basis = np.arange(d)
     shares = np.abs(goal).astype(np.float64)
     for pivot in range(_PIVOTS):
@@ -76,15 +72,15 @@ def summit(goal: Floats, rows: Floats, limits: Floats, box: Floats) -> Summit | 
         else:
             enter = int(np.argmax(excess > tolerance))
         if not excess[enter] > tolerance:
-            held = bool(np.any((basis < 3 * d) & (shares > 1e-12)))
+            held = bool(np.any((basis < 3 * d) & (shares > RELATIVE_ROUNDING)))
             return Summit(point=x, at_box=held, rows=basis[basis >= 3 * d] - 3 * d)
         weight = rows[enter] @ inverse
-        able = weight > _LEAST_WEIGHT
+        able = weight > LP_WEIGHT
         if not able.any():
             return None
         ratio = np.where(able, shares / np.where(able, weight, 1.0), np.inf)
         # Of rows that may leave alike the one with the most weight keeps the basis sound.
-        alike = ratio <= ratio.min() + _LEAST_WEIGHT
+        alike = ratio <= ratio.min() + LP_WEIGHT
         leave = int(np.argmax(np.where(alike, weight, -np.inf)))
         step = float(ratio[leave])
         shares = np.maximum(shares - step * weight, 0.0)

@@ -29,7 +29,7 @@ from jigs.locating.slack import Pin, free_turn_centre
 from jigs.locating.within import lies_within, polygon
 from kerf.contour import Contour, Point, Region, Transform
 from kerf.errors import GeometryError
-from kerf.tolerance import TOUCH_FOUL_MM, TOUCH_MM
+from kerf.tolerance import RELATIVE_ROUNDING, SETTLED_SHARE, SQUARE_RAD, TOUCH_FOUL_MM, TOUCH_MM
 
 Floats = NDArray[np.float64]
 
@@ -373,9 +373,9 @@ def _settled(
         if max(0.0, -held) <= overlap + TOUCH_MM:
             pose, overlap = aligned + step, min(overlap, max(0.0, -held))
     turned = float((pose[2] + math.pi) % (2 * math.pi) - math.pi)
-    turned = math.pi if turned <= -math.pi + 1e-9 else turned
+    turned = math.pi if turned <= -math.pi + SQUARE_RAD else turned
     return WrongWay(
-        turn_rad=0.0 if abs(turned) < 1e-9 else turned,
+        turn_rad=0.0 if abs(turned) < SQUARE_RAD else turned,
         flipped=flipped,
         overlap_mm=overlap if overlap > TOUCH_MM else 0.0,
         fits=overlap <= TOUCH_MM,
@@ -394,19 +394,19 @@ def _clearest(meetings: Meetings, *, free_turn: bool) -> tuple[Floats, float]:
     gap, rows, _ = meetings.rows(0.0, 0.0, 0.0)
     least, trust = float(gap.min(initial=room)), room / 2
     for _ in range(40):
-        turning = trust if free_turn else 1e-12
+        turning = trust if free_turn else RELATIVE_ROUNDING
         table = np.column_stack((-rows / scale, np.ones(len(rows))))
         box = np.array((trust, trust, turning, 2 * room))
         best = summit(np.array((0.0, 0.0, 0.0, 1.0)), table, gap, box)
         if best is None:
             break
         promised = min(float(best.point[3]), room) - least
-        if promised <= 1e-9:
+        if promised <= SETTLED_SHARE:
             break
         trial = pose + best.point[:3] / scale
         if np.abs(trial * scale).max() > room:
             trust *= 0.5
-            if trust < 1e-7:
+            if trust < TOUCH_MM:
                 break
             continue
         trial_gap, trial_rows, _ = meetings.rows(*trial)

@@ -27,19 +27,10 @@ from numpy.typing import NDArray
 
 from jigs.locating.features import Features, features
 from kerf.contour import Point, Region
-from kerf.tolerance import TOUCH_FOUL_MM, TOUCH_MM
+from kerf.tolerance import FACET_SEAM, SEAM_DEPTH_MM, TOUCH_FOUL_MM, TOUCH_MM, ZONE_SEAM
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
-
-#: Seam between neighbouring zones, as a share of a line's length unit (mm) or a cosine.
-_SEAM = 1e-9
-
-#: Seam at the end of a line within which the depth behind it is not yet limited, mm.
-_SEAM_DEPTH_MM = 1e-6
-
-#: The same for the facets at the ends of a sweep, which are computed through an angle.
-_FACET_SEAM = 1e-6
 
 #: Cosine of a half-angle no direction misses.
 _ALL_ROUND = -2.0
@@ -264,8 +255,8 @@ def _faceted(
     tighter = own_half < wall_half
     middle, half = np.where(tighter, own, wall), np.where(tighter, own_half, wall_half)
     angle = middle[:, None] + half[:, None] * np.linspace(-1.0, 1.0, _FACETS)
-    inside = (np.cos(angle - wall[:, None]) >= c[:, 8:9] - _FACET_SEAM) & (
-        np.cos(angle - own[:, None]) >= c[:, 12:13] - _FACET_SEAM
+    inside = (np.cos(angle - wall[:, None]) >= c[:, 8:9] - FACET_SEAM) & (
+        np.cos(angle - own[:, None]) >= c[:, 12:13] - FACET_SEAM
     )
     ux, uy = np.cos(angle), np.sin(angle)
     gap = c[:, 4:5] - ux * dx[hollow, None] - uy * dy[hollow, None]
@@ -295,12 +286,12 @@ def _over(
     Behind a line the solid is as deep as the greatest ball in it that touches the line there:
     deeper, other walls decide.
     """
-    over: Bools = (along >= -_SEAM) & (along <= length + _SEAM)
+    over: Bools = (along >= -ZONE_SEAM) & (along <= length + ZONE_SEAM)
     n, k = np.nonzero(over & (gap < -TOUCH_MM / 1000))
     if len(n):
         opens, closes, depth, length = opens[k], closes[k], depth[k], length[k]
-        run = along[n, k] + _SEAM_DEPTH_MM
-        left = length - along[n, k] + _SEAM_DEPTH_MM
+        run = along[n, k] + SEAM_DEPTH_MM
+        left = length - along[n, k] + SEAM_DEPTH_MM
         over[n, k] = -gap[n, k] <= np.minimum(np.minimum(opens * run, closes * left), depth)
     return over
 
@@ -329,8 +320,8 @@ def _circle_gaps(
     far = np.hypot(dx, dy)
     gap: Floats = sense * (far - radius)
     ex, ey = cos * px - sin * py, sin * px + cos * py
-    zone: Bools = (ws * (dx * wx + dy * wy) >= wc * far - _SEAM) & (
-        ps * (dx * ex + dy * ey) >= pc * far - _SEAM
+    zone: Bools = (ws * (dx * wx + dy * wy) >= wc * far - ZONE_SEAM) & (
+        ps * (dx * ex + dy * ey) >= pc * far - ZONE_SEAM
     )
     # Where it fouls, deeper than the solid of both bodies is deep, other walls decide.
     n, k = np.nonzero(zone & (gap < -TOUCH_MM / 1000))
@@ -356,15 +347,15 @@ def _depth(
     """Return how deep the solid is behind an arc in a direction from its centre, mm."""
     cross = middle[0] * at[1] - middle[1] * at[0]
     angle = np.arctan2(cross, middle[0] * at[0] + middle[1] * at[1])
-    first = opens * (radius * np.maximum(half + angle, 0.0) + _SEAM_DEPTH_MM)
-    last = closes * (radius * np.maximum(half - angle, 0.0) + _SEAM_DEPTH_MM)
+    first = opens * (radius * np.maximum(half + angle, 0.0) + SEAM_DEPTH_MM)
+    last = closes * (radius * np.maximum(half - angle, 0.0) + SEAM_DEPTH_MM)
     out: Floats = np.minimum(depth, np.minimum(first, last))
     return out
 
 
 def _cosine(half_angle: Floats) -> Floats:
     """Return the cosine of half-angles, lower than any cosine from π on; seams overlap."""
-    out: Floats = np.where(half_angle >= math.pi, _ALL_ROUND, np.cos(half_angle) - _SEAM)
+    out: Floats = np.where(half_angle >= math.pi, _ALL_ROUND, np.cos(half_angle) - ZONE_SEAM)
     return out
 
 
@@ -382,12 +373,12 @@ def _line_pairs(convex: Floats, lines: Floats, reach: float, turn: float, foul: 
     gap = a[:, 0] * nx + a[:, 1] * ny - at - a[:, 2]
     along = a[:, 0] * b[:, 2] + a[:, 1] * b[:, 3] - start
     facing = np.arccos(np.clip(-(nx * a[:, 3] + ny * a[:, 4]), -1.0, 1.0))
-    zone = _over(along[None], gap[None], *b[:, 4:8].T)[0] & (facing <= a[:, 5] + _SEAM)
+    zone = _over(along[None], gap[None], *b[:, 4:8].T)[0] & (facing <= a[:, 5] + ZONE_SEAM)
     near = (
         (np.abs(gap) <= reach + foul)
         & (along >= -reach)
         & (along <= b[:, 4] + reach)
-        & (facing <= a[:, 5] + turn + _SEAM)
+        & (facing <= a[:, 5] + turn + ZONE_SEAM)
         & ~(zone & (gap < -foul))
     )
     offset = at + a[:, 2]
@@ -415,8 +406,8 @@ def _circle_pairs(own: Features, wall: Features, reach: float, turn: float, foul
         gap = sense * (far - radius)
         off_wall = np.arccos(np.clip(wall_sign * (dx * b[:, 3] + dy * b[:, 4]) / far, -1, 1))
         off_own = np.arccos(np.clip(own_sign * (dx * a[:, 3] + dy * a[:, 4]) / far, -1, 1))
-        swing = np.where(far > 2 * reach, turn + 2 * reach / far, 2 * math.pi) + _SEAM
-        zone = (off_wall <= half_b + _SEAM) & (off_own <= half_a + _SEAM)
+        swing = np.where(far > 2 * reach, turn + 2 * reach / far, 2 * math.pi) + ZONE_SEAM
+        zone = (off_wall <= half_b + ZONE_SEAM) & (off_own <= half_a + ZONE_SEAM)
         zone &= -gap <= np.maximum(
             _depth((wall_sign * dx, wall_sign * dy), (b[:, 3], b[:, 4]), half_b, *b[:, _BEHIND].T),
             _depth((own_sign * dx, own_sign * dy), (a[:, 3], a[:, 4]), half_a, *a[:, _BEHIND].T),

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from jigs.locating.linear import summit
 from jigs.locating.meetings import Meetings
-from kerf.tolerance import COINCIDENT_MM, TOUCH_MM
+from kerf.tolerance import COINCIDENT_MM, PARALLEL_SINE, RELATIVE_ROUNDING, SETTLED_SHARE, TOUCH_MM
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
@@ -38,9 +38,6 @@ _SLICES, _REFINED = 25, 7
 #: Most steps of a climb, and what a millimetre of overlap weighs against one of the goal.
 _STEPS, _PENALTY = 40, 10.0
 
-#: Share of the room that is no gain any more.
-_SETTLED = 1e-9
-
 #: Share of an extreme within which a second peak is refined as well.
 _RIVAL = 0.05
 
@@ -57,6 +54,8 @@ class Extremes:
         binding: indices of the pairs that shape the set.
         pose: x, y, turn at the extremes; the exact ones in the order of ``along``, then the
             turns.
+        attained: whether every extreme pose is one that ``holds``; where not, the travel is
+            no less than the true one.
     """
 
     along: Floats
@@ -65,6 +64,7 @@ class Extremes:
     widest_mm: float
     binding: Indices
     pose: Floats
+    attained: bool = True
 
 
 def first_order_extremes(meetings: Meetings, points: Floats) -> Extremes | None:
@@ -154,7 +154,7 @@ def sliced(meetings: Meetings, turns: Floats, points: Floats) -> Slices:
     """
     found = [*_line_crossings(meetings, turns), *_disc_crossings(meetings, turns, points)]
     pose = np.vstack(found)
-    inside = np.abs(pose[:, :2]).max(axis=1) <= meetings.room_mm * (1 + 1e-12)
+    inside = np.abs(pose[:, :2]).max(axis=1) <= meetings.room_mm * (1 + RELATIVE_ROUNDING)
     pose = pose[inside]
     pose = pose[meetings.admissible(pose[:, 0], pose[:, 1], pose[:, 2])]
     return Slices(pose=pose, moved=travels(pose, points))
@@ -182,7 +182,7 @@ def _line_crossings(meetings: Meetings, turns: Floats) -> list[Floats]:
     n, a = _lines_at(meetings, turns)
     i, j = np.triu_indices(a.shape[1], 1)
     cross = n[:, i, 0] * n[:, j, 1] - n[:, i, 1] * n[:, j, 0]
-    s, k = np.nonzero(np.abs(cross) > 1e-6)
+    s, k = np.nonzero(np.abs(cross) > PARALLEL_SINE)
     i, j, cross = i[k], j[k], cross[s, k]
     x = (a[s, j] * n[s, i, 1] - a[s, i] * n[s, j, 1]) / cross
     y = (a[s, i] * n[s, j, 0] - a[s, j] * n[s, i, 0]) / cross
@@ -307,6 +307,7 @@ def exact_extremes(
         widest_mm=widest,
         binding=chosen,
         pose=poses,
+        attained=bool(holds(poses).all()),
     )
 
 
@@ -472,7 +473,7 @@ def _climbed(meetings: Meetings, start: Floats, goal: Goal) -> Floats:
         trial_value, trial_up = goal(trial)
         owed = _PENALTY * (min(0.0, float(gap.min(initial=0.0))))
         promised = float(up / scale @ best.point) - owed
-        if promised <= _SETTLED * room:
+        if promised <= SETTLED_SHARE * room:
             break
         won = trial_value - value + _PENALTY * min(0.0, float(trial_gap.min(initial=0.0))) - owed
         if won > 0.1 * promised:

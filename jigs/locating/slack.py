@@ -88,11 +88,14 @@ class Slack:
         outcome: what holds the part; numbers are None where the outcome says so.
         exact: from the exact gaps.
         linear: first-order estimate, None where the part is round, loose or fouls.
+        attained: whether a test of the whole outline, apart from the gaps, confirms every
+            extreme pose; where not, the exact travel is an upper bound.
     """
 
     outcome: SlackOutcome
     exact: Travel
     linear: Travel | None
+    attained: bool = True
 
     @property
     def x_mm(self) -> float | None:
@@ -226,6 +229,7 @@ def slack(part: Region, pocket_void: Region, features: tuple[Critical, ...] = ()
         outcome=SlackOutcome.HELD,
         exact=_travel(exact, features),
         linear=_travel(linear, features),
+        attained=exact.attained,
     )
 
 

@@ -32,6 +32,7 @@ def check(seed: int) -> None:
     feature = Critical(name="corner", at=Point(box.x_max, box.y_max), tolerance_mm=1.0)
     found = slack(part, void, (feature,))
     assert found.outcome is SlackOutcome.HELD, seed
+    assert found.attained, seed
     assert None not in (found.turn_rad, found.x_mm, found.y_mm)
     search = Search(part, void, 1e-6)
     crowd = search.crowd(np.array((found.x_mm, found.y_mm, found.turn_rad)) / 2, rng)
