@@ -266,8 +266,8 @@ CURVE_LEAST_RADIUS_MM: Final = 2.0
 CURVE_STEP_MM: Final = 5e-4
 
 #: With more spans of splines and ellipses than this, a drawing's curves are fitted together
-#: rather than sparingly one by one: that many take the search about a second.
-FEW_SPANS: Final = 120
+#: rather than sparingly one by one: a wild span can take the search a tenth of a second.
+FEW_SPANS: Final = 48
 
 #: A stretch of curve may start this far behind its arc, as a share of the arc's chord: rounding
 #: of a point worked out by cutting a span, a hundredth of which would show at 1 m.
