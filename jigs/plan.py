@@ -17,6 +17,7 @@ from jigs.job import Job
 from jigs.locating.contacts import FrameSource
 from jigs.locating.error import CriticalError
 from jigs.locating.floating import Floating, floating
+from jigs.locating.pairs import PairError, check_pairs, pair_errors
 from jigs.locating.report import LocatingReport, locating_report
 from jigs.marks import check_marks, plate_marks
 from jigs.part import Part
@@ -90,15 +91,25 @@ class PlannedSetup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A whole job, worked out."""
+    """A whole job, worked out.
+
+    Args:
+        job: what was asked.
+        setups: each set-up, in the order they are run.
+        pairs: errors between features that the drawing ties across set-ups.
+    """
 
     job: Job
     setups: tuple[PlannedSetup, ...]
+    pairs: tuple[PairError, ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
-        """Every finding, in the order of the set-ups."""
-        return tuple(f for planned in self.setups for f in planned.findings)
+        """Every finding, in the order of the set-ups, then those of tied features."""
+        return (
+            *(f for planned in self.setups for f in planned.findings),
+            *check_pairs(self.job.part.critical, self.pairs),
+        )
 
     @property
     def is_good(self) -> bool:
@@ -112,7 +123,10 @@ def plan(job: Job) -> Plan:
     Raises:
         InputError, GeometryError: a set-up cannot be made at all.
     """
-    return Plan(job=job, setups=tuple(_planned(job, setup) for setup in job.setups))
+    setups = tuple(_planned(job, setup) for setup in job.setups)
+    # Only set-ups that see the part as it is drawn speak of the drawing's x and y.
+    seen = [s.critical for s in setups if s.part is job.part]
+    return Plan(job=job, setups=setups, pairs=pair_errors(job.part.critical, seen))
 
 
 def _planned(job: Job, setup: Setup) -> PlannedSetup:

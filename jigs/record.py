@@ -44,6 +44,17 @@ def record(plan: Plan) -> dict[str, Any]:
         "healed": list(job.healed),
         "findings": [_finding(f) for f in plan.findings],
         "setups": [_setup(planned) for planned in plan.setups],
+        "pairs": [
+            {
+                "features": [p.first, p.second],
+                "worst_mm": p.worst_mm,
+                "rss_mm": p.rss_mm,
+                "tolerance_mm": p.tolerance_mm,
+                "limit_mm": p.limit_mm,
+                "ok": p.ok,
+            }
+            for p in plan.pairs
+        ],
     }
 
 

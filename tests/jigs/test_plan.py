@@ -66,3 +66,27 @@ def test_both_ways_of_nesting_the_same_part(tmp_path):
     assert rests.locating.determined
     assert len(rests.guide.contacts) == 3
     assert rests.critical[0].worst_mm < floats.critical[0].worst_mm
+
+
+def test_features_tied_across_setups_count_both(tmp_path):
+    tie = '[[part.critical]]\nname = "edge slot"\nat = [60, 25]\ntolerance = 0.9\npair = "centre bore"\n'
+    text = (TEMPLATES / "nest" / "job.toml").read_text(encoding="utf-8")
+    head, _, setup = text.partition("[[setup]]")
+    second = setup.replace('name = "op10"', 'name = "op20"')
+    (tmp_path / "job.toml").write_text(
+        head + tie + "[[setup]]" + setup + "[[setup]]" + second, encoding="utf-8"
+    )
+    (tmp_path / "shop.toml").write_bytes((TEMPLATES / "shop.toml").read_bytes())
+    worked = plan(read_job(tmp_path / "job.toml"))
+    (pair,) = worked.pairs
+    slot = worked.setups[0].critical[1]
+    bore = worked.setups[1].critical[0]
+    assert pair.worst_mm == pytest.approx(
+        max(slot.worst_x_mm + bore.worst_x_mm, slot.worst_y_mm + bore.worst_y_mm)
+    )
+    assert pair.tolerance_mm == 0.5
+
+
+def test_a_tie_to_nothing_is_found(tmp_path):
+    worked = planned(tmp_path, "nest", ("tolerance = 0.5", 'pair = "centre boar"\ntolerance = 0.5'))
+    assert "pair-unknown" in codes(worked)
