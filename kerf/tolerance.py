@@ -328,3 +328,6 @@ CUSP_RAD: Final = 1e-9
 #: A contact that would have to pull with this share of the part's weight is not lifted: rounding
 #: of a centre of mass and of contacts worked out from the same outline.
 WEIGHT_CARRIED: Final = 1e-6
+
+#: A sweep this close to a whole turn is one (radians): 1 nm at a radius of 1 m.
+WHOLE_TURN_RAD: Final = 1e-9

@@ -23,7 +23,13 @@ from kerf.biarcs import biarc_chains
 from kerf.contour import Floats
 from kerf.errors import GeometryError
 from kerf.reading.drawing import Origin, Strand
-from kerf.tolerance import CIRCULAR_RELATIVE, COINCIDENT_MM, FEW_SPANS, STRAIGHT_BULGE
+from kerf.tolerance import (
+    CIRCULAR_RELATIVE,
+    COINCIDENT_MM,
+    FEW_SPANS,
+    STRAIGHT_BULGE,
+    WHOLE_TURN_RAD,
+)
 
 Triple = tuple[float, float, float]
 Row = tuple[float, float, float]
@@ -113,8 +119,8 @@ def run_curves(
         return [_lines(points, closed, origin)]
     size = math.hypot(ex[0], ex[1])
     even = (
-        abs(ex[0] * ey[0] + ex[1] * ey[1]) <= 1e-9 * size * size
-        and abs(math.hypot(ey[0], ey[1]) - size) <= 1e-9 * size
+        abs(ex[0] * ey[0] + ex[1] * ey[1]) <= CIRCULAR_RELATIVE * size * size
+        and abs(math.hypot(ey[0], ey[1]) - size) <= CIRCULAR_RELATIVE * size
     )
     if even:
         sign = math.copysign(1.0, ex[0] * ey[1] - ex[1] * ey[0])
@@ -156,7 +162,7 @@ def arc_rows(
     x: float, y: float, radius: float, start: float, sweep: float
 ) -> tuple[tuple[Row, ...], bool]:
     """Return (rows, closed) of a circle's arc, in halves when it turns over half a turn."""
-    if sweep >= 2 * math.pi - 1e-12:
+    if sweep >= math.tau - WHOLE_TURN_RAD:
         return ((x - radius, y, 1.0), (x + radius, y, 1.0)), True
     at = (0.0, sweep / 2, sweep) if sweep > math.pi else (0.0, sweep)
     bulge = math.tan(at[1] / 4)
@@ -302,5 +308,5 @@ def _seen(curve: Oval, scale: float) -> _Ellipse:
     bx, by = vx * cos - ux * sin, vy * cos - uy * sin
     size = math.hypot(ax, ay)
     ratio = math.copysign(math.hypot(bx, by) / size, ax * by - ay * bx) if size else 0.0
-    sweep = math.tau if curve.sweep >= math.tau - 1e-9 else curve.sweep
+    sweep = math.tau if curve.sweep >= math.tau - WHOLE_TURN_RAD else curve.sweep
     return _Ellipse((cx, cy), (ax, ay), ratio, curve.start - t0, sweep)

@@ -30,7 +30,7 @@ from kerf.reading.curves import (
     turned,
 )
 from kerf.reading.drawing import Origin
-from kerf.tolerance import ENTITIES_LARGEST
+from kerf.tolerance import ENTITIES_LARGEST, RELATIVE_ROUNDING, WHOLE_TURN_RAD
 
 
 def _given(entity: Any, *names: str) -> list[Any]:
@@ -68,7 +68,7 @@ def insert_frames(insert: Any) -> Iterator[Frame]:
     # Right angles stay exact, so that arcs in the block do not turn into ellipses by rounding.
     quarter = angle / (math.pi / 2)
     cos, sin = math.cos(angle), math.sin(angle)
-    if abs(quarter - round(quarter)) < 1e-12:
+    if abs(quarter - round(quarter)) < RELATIVE_ROUNDING:
         cos, sin = ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[round(quarter) % 4]
     sx, sy, sz = (float(dxf.get(name, 1.0)) for name in ("xscale", "yscale", "zscale"))
     if sx == 0 or sy == 0:
@@ -142,7 +142,7 @@ def _ellipse(entity: Any, frame: Frame | None, origin: Origin) -> list[Curve]:
     normal = entity.dxf.extrusion.normalize()
     minor = normal.cross(major) * ratio
     sweep = (end - start) % math.tau
-    if sweep < 1e-9 or sweep > math.tau - 1e-9:
+    if sweep < WHOLE_TURN_RAD or sweep > math.tau - WHOLE_TURN_RAD:
         sweep = math.tau
     c, u, v = _triple(centre), _triple(major), _triple(minor)
     if not any(u) or not any(v):

@@ -13,7 +13,7 @@ import numpy as np
 
 from kerf.contour import Floats, Ints, Point
 from kerf.reading.edges import Edges
-from kerf.tolerance import GAP_EDGE_SHARE, GAP_RIVAL
+from kerf.tolerance import GAP_EDGE_SHARE, GAP_RIVAL, STRAIGHT_BULGE
 
 
 def closed_gaps(
@@ -37,9 +37,7 @@ def closed_gaps(
         return node, place, []
     # Rivals lie up to GAP_RIVAL gaps away; each end needs only its few nearest neighbours.
     k = min(4, len(loose))
-    found = cKDTree(place[loose]).query(
-        place[loose], k=k, distance_upper_bound=GAP_RIVAL * gap_mm * (1 + 1e-9)
-    )
+    found = cKDTree(place[loose]).query(place[loose], k=k, distance_upper_bound=GAP_RIVAL * gap_mm)
     away, other = (np.asarray(column).reshape(len(loose), k) for column in found)
     edge_at = np.empty(len(place), dtype=np.int64)
     end_at = np.empty(len(place), dtype=np.int64)
@@ -69,7 +67,7 @@ def closed_gaps(
         ea, eb = int(edge_at[a]), int(edge_at[b])
         if width > GAP_EDGE_SHARE * min(lengths[ea], lengths[eb]):
             continue
-        if ea == eb and abs(edges.rows[ea, 4]) < 1e-9:
+        if ea == eb and abs(edges.rows[ea, 4]) <= STRAIGHT_BULGE:
             continue
         at = _meeting(edges.rows[ea], int(end_at[a]), edges.rows[eb], int(end_at[b]), width)
         node[node == b] = a
