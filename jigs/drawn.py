@@ -98,7 +98,7 @@ class Drawn:
         drawing = read_drawing(path, unit=self.units, layers=self.layers, view=self.view)
         return (
             drawing.region(self.number),
-            tuple(healed.describe() for healed in drawing.healed),
+            (*(healed.describe() for healed in drawing.healed), *drawing.notes),
             (path,),
         )
 

@@ -32,7 +32,7 @@ class Job:
         setups: in the order they are run.
         shop: the shop file it names.
         inputs: every file that was read, the job file first.
-        healed: what the reader repaired in the drawing, for the sheet.
+        healed: what the reader mended in the drawing or has to say of it, for the sheet.
     """
 
     file: Path

@@ -33,6 +33,7 @@ from kerf.reading.drawing import (
     Origin,
     place_text,
 )
+from kerf.reading.near import near_pairs
 from kerf.tolerance import FACET_MM, GAP_LARGEST_MM, LOOP_PAIRS_LARGEST, SLIVER_MM
 
 Shapes = NDArray[Any]
@@ -144,7 +145,6 @@ def _drawn_once(
 ) -> tuple[list[int], list[Healed], list[Fault]]:
     """Return the indices of loops to keep, the loops that repeat another, and near copies."""
     import shapely
-    from scipy.spatial import cKDTree
 
     gone: set[int] = set()
     healed: list[Healed] = []
@@ -164,9 +164,10 @@ def _drawn_once(
     rest = np.array([i for i in range(len(loops)) if i not in gone], dtype=np.int64)
     if len(rest) < 2:
         return rest.tolist(), healed, faults
-    # Boxes as points of four dimensions: copies are neighbours.
+    # The boxes of copies have all four sides near each other.
     boxes: Floats = shapely.bounds(shapes[rest])
-    alike = cKDTree(boxes).query_pairs(GAP_LARGEST_MM, p=math.inf, output_type="ndarray")
+    alike = near_pairs(boxes[:, :2], math.sqrt(2) * GAP_LARGEST_MM)
+    alike = alike[np.abs(boxes[alike[:, 0]] - boxes[alike[:, 1]]).max(axis=1) <= GAP_LARGEST_MM]
     length = shapely.length(shapes)
     for a, b in sorted(map(tuple, np.sort(rest[alike], axis=1).tolist())):
         if a in gone or b in gone or len(faults) == FAULTS_LISTED:
