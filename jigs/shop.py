@@ -15,6 +15,7 @@ from typing import Any
 
 from jigs.holding.hold import LEAST_FACTOR, LEAST_FACTOR_FLOOR
 from jigs.holding.means import Mill, Tape, read_mill, read_tape
+from jigs.pins import Pin, read_pins
 from jigs.table import Table, read_table
 from kerf.beam import KerfCard, Operation
 from kerf.errors import InputError
@@ -92,7 +93,7 @@ class Shop:
 
     Args:
         file: the shop file.
-        lasers, sheets, finders, tapes, mills: what is on hand.
+        lasers, sheets, finders, tapes, mills, pins: what is on hand.
         colours: of the operations in the cut files.
         paper: of the set-up sheet.
         least_factor: below which a hold is a failed check.
@@ -106,6 +107,7 @@ class Shop:
     paper: str = "a4"
     tapes: tuple[Tape, ...] = ()
     mills: tuple[Mill, ...] = ()
+    pins: tuple[Pin, ...] = ()
     least_factor: float = LEAST_FACTOR
 
     def tape(self, name: str, *, where: str) -> Tape:
@@ -224,6 +226,7 @@ def read_shop(path: Path) -> Shop:
     paper = table.choice("paper", ("a4", "us-letter"), "a4")
     tapes = tuple(read_tape(row) for row in table.tables("tape"))
     mills = tuple(read_mill(row) for row in table.tables("mill"))
+    pins = tuple(pin for row in table.tables("pin") for pin in read_pins(row))
     least_factor = table.number("least_factor", LEAST_FACTOR, least=LEAST_FACTOR_FLOOR)
     table.finish()
     table.faults.raise_if_any()
@@ -236,6 +239,7 @@ def read_shop(path: Path) -> Shop:
         paper=paper,
         tapes=tapes,
         mills=mills,
+        pins=pins,
         least_factor=least_factor,
     )
 
