@@ -1,11 +1,15 @@
-"""The one table of guide kinds. Adding a kind is a module, a row here and its tests."""
+"""The one table of guide kinds. Adding a kind is a module, a row here and its tests.
+
+A kind's module is loaded when a set-up asks for it, so that a shop with twenty kinds waits
+no longer for a nest than one with two.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import importlib
 from dataclasses import dataclass
+from typing import Any
 
-from jigs.guides import corner, nest
 from jigs.guides.guide import Guide
 from jigs.part import Part
 from jigs.setup import Setup
@@ -15,33 +19,41 @@ from jigs.table import Table
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
-    """One guide kind.
+    """One guide kind: its module in ``jigs.guides``, with ``read_options`` and ``make``.
 
     Args:
+        module: name of the module.
         planes: how its sheet may stand, the usual way first.
         contacts: how the part may be located ("float", "auto"), the usual way first; points
             may always be given.
-        read_options: reads the kind's own keys of a [[setup]] table.
-        make: makes the guide.
     """
 
+    module: str
     planes: tuple[str, ...]
     contacts: tuple[str, ...]
-    read_options: Callable[[Table], object]
-    make: Callable[[Part, Setup, Shop], Guide]
+
+    def read_options(self, table: Table) -> object:
+        """Read the kind's own keys of a [[setup]] table."""
+        return self._loaded().read_options(table)
+
+    def make(self, part: Part, setup: Setup, shop: Shop) -> Guide:
+        """Make the guide (see the kind's module for what it refuses)."""
+        guide = self._loaded().make(part, setup, shop)
+        assert isinstance(guide, Guide)
+        return guide
+
+    def _loaded(self) -> Any:
+        return importlib.import_module(f"jigs.guides.{self.module}")
 
 
 KINDS: dict[str, Kind] = {
-    "corner": Kind(
+    "corner": Kind(module="corner", planes=("XY",), contacts=("auto",)),
+    "nest": Kind(module="nest", planes=("XY",), contacts=("float", "auto")),
+    "pinplate": Kind(
         planes=("XY",),
         contacts=("auto",),
-        read_options=corner.read_options,
-        make=corner.make,
+        read_options=pinplate.read_options,
+        make=pinplate.make,
     ),
-    "nest": Kind(
-        planes=("XY",),
-        contacts=("float", "auto"),
-        read_options=nest.read_options,
-        make=nest.make,
-    ),
+    "standing": Kind(module="standing", planes=("XZ", "YZ"), contacts=("auto",)),
 }
