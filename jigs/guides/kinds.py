@@ -49,11 +49,6 @@ class Kind:
 KINDS: dict[str, Kind] = {
     "corner": Kind(module="corner", planes=("XY",), contacts=("auto",)),
     "nest": Kind(module="nest", planes=("XY",), contacts=("float", "auto")),
-    "pinplate": Kind(
-        planes=("XY",),
-        contacts=("auto",),
-        read_options=pinplate.read_options,
-        make=pinplate.make,
-    ),
+    "pinplate": Kind(module="pinplate", planes=("XY",), contacts=("auto",)),
     "standing": Kind(module="standing", planes=("XZ", "YZ"), contacts=("auto",)),
 }
