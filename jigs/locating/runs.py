@@ -60,6 +60,7 @@ class Level:
         reach: greatest distance between places of two runs, mm, shape (b, b).
         faces: the face of each run, -1 for one that spans several, shape (b,).
         normals: a normal out of each run, shape (b, 2).
+        alike: greatest n · n of places of two runs, shape (b, b).
     """
 
     length: int
@@ -72,6 +73,7 @@ class Level:
     reach: Floats
     faces: Indices
     normals: Floats
+    alike: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,6 +141,7 @@ def _level(field: Field, fill: Indices, length: int) -> Level:
         reach=apart.reshape(count, length, count, length).max(axis=(1, 3)),
         faces=np.where(np.all(face == face[:, :1], axis=1), face[:, 0], -1),
         normals=n[::length],
+        alike=(n @ n.T).reshape(count, length, count, length).max(axis=(1, 3)),
     )
 
 
@@ -187,8 +190,7 @@ def may_hold(field: Field, level: Level, triples: Indices, ceiling: float) -> ND
         wide = swing + (level.faces[run[b]] < 0) + (level.faces[run[c]] < 0)
         sines.append((s - wide, s + wide))
         if field.facing_cos > -1.0:
-            dots = np.einsum("ij,ij->i", level.normals[run[b]], level.normals[run[c]])
-            facing &= dots + wide >= field.facing_cos - 2 * TIE_RELATIVE
+            facing &= level.alike[run[b], run[c]] >= field.facing_cos - 2 * TIE_RELATIVE
     may: NDArray[np.bool_] = facing & (
         np.abs(det) + np.abs(tilt).sum(axis=0) + rest > RANK_RELATIVE
     )

@@ -12,14 +12,17 @@ import pytest
 from jigs.finding import Severity
 from jigs.locating.candidates import candidates
 from jigs.locating.choose import choose_contacts
+from jigs.locating.clamping import clamp_reactions
 from jigs.locating.contacts import Contact, bore_contacts, contact_at_point
 from jigs.locating.error import critical_errors
 from jigs.locating.pose import locating_rows
 from jigs.locating.report import locating_report
+from jigs.locating.seating import Push
 from jigs.locating.sources import edge_source, kerf_source, pick_up_frame, temperature_source
 from jigs.part import Critical, Part
 from kerf.contour import Contour, Point, Region, Vector
 from kerf.errors import InputError
+from kerf.shapes import filleted
 
 SOURCES = (kerf_source(u_kerf_mm=0.01, sheet="s"), edge_source(edge_tolerance_mm=0.02))
 PLATE = Region(outer=Contour.rectangle(0, 0, 100, 60))
@@ -313,3 +316,44 @@ def test_normals_that_wedge_are_left_out_and_the_rest_is_still_proven(degrees):
     assert chosen.worst_share == pytest.approx(best, rel=1e-9)
     for a, b in combinations(chosen.contacts, 2):
         assert np.dot(a.normal, b.normal) >= least
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_runs_that_turn_are_not_ruled_out_by_their_first_normal(sign):
+    corners = [(0, 0, 2), (70, 0, 9), (62, 30, 15), (40, 45, 6), (0, 45, 8)]
+    region = filleted([Point(sign * x, y) for x, y, _ in corners], [r for *_, r in corners])
+    places = tuple(
+        place
+        for place in candidates(region, pitch_mm=region.outer.length_mm / 80, corner_mm=4.5)
+        if place.contact.at.y < 25 and place.contact.normal.y > -0.1
+    )
+    chosen = choose_contacts(
+        part(region, Critical(name="hole", at=Point(sign * 20, 20), tolerance_mm=0.5)),
+        candidates=places,
+        sources=SOURCES,
+        spacing_mm=9.0,
+        facing_rad=math.radians(135.0),
+    )
+    assert len(chosen.contacts) == 3
+
+
+def test_a_load_is_carried_by_pushing_alone():
+    region = Region(outer=Contour.of(((0, 0), (80, 0), (80, 30), (0, 60))))
+    the_part = part(region, Critical(name="hole", at=Point(5, 5), tolerance_mm=0.1))
+    places = candidates(region, pitch_mm=5.0, corner_mm=2.0)
+    weight = Push(at=Point(36, 23), along=Vector(0.0, -1.0))
+    free, held = (
+        choose_contacts(the_part, candidates=places, sources=SOURCES, spacing_mm=8, load=load)
+        for load in (None, weight)
+    )
+    assert min(clamp_reactions(held.contacts, weight)) >= -1e-9
+    assert held.worst_share >= free.worst_share
+    carrying = [
+        max(e.worst_mm / e.tolerance_mm for e in critical_errors(the_part.critical, triple))
+        for triple in combinations([replace(p.contact, sources=SOURCES) for p in places], 3)
+        if abs(np.linalg.det(locating_rows(triple))) > 1e-6
+        and all(math.dist(a.at, b.at) >= 8 for a, b in combinations(triple, 2))
+        and open_to_one_push(triple)
+        and min(clamp_reactions(triple, weight)) >= -1e-9
+    ]
+    assert held.worst_share == pytest.approx(min(carrying), rel=1e-9)
