@@ -8,14 +8,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from functools import lru_cache
 from xml.sax.saxutils import escape
 
 from jigs.drawing.scene import Area, Curve, Figure, Pen, Text
 from kerf.contour import Edge
 
 
+@lru_cache(maxsize=32)
 def svg(figure: Figure) -> str:
-    """Return the figure as a standalone SVG document, size in mm, with its title inside."""
+    """Return the figure as a standalone SVG document, size in mm, with its title inside.
+
+    The last few are kept: sheet, page and preview show the same figures.
+    """
     width, height = _number(figure.width_mm), _number(figure.height_mm)
     body = "\n".join(line for item in figure.items for line in _drawn(item, figure.height_mm))
     return (
