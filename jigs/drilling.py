@@ -81,17 +81,22 @@ class Step:
 
     Args:
         work: "drill", "ream" or "bore".
-        tool: as printed ("5.8 mm", "no. 1 (0.2280 in)").
-        diameter_mm: of the tool or of what it leaves, mm.
+        tool: as printed ("5.8 mm", "no. 1 (0.2280 in)"); for a finish what is odd about it.
+        limits: what it leaves, mm.
         speed_rpm: of the spindle; None where the material is not known.
         feed_mm_rev: per turn, mm; None likewise.
     """
 
     work: str
     tool: str
-    diameter_mm: float
+    limits: Limits
     speed_rpm: float | None
     feed_mm_rev: float | None
+
+    @property
+    def diameter_mm(self) -> float:
+        """Middle of what it leaves, mm."""
+        return self.limits.middle_mm
 
     @property
     def feed_mm_min(self) -> float | None:
@@ -135,15 +140,12 @@ def hole_steps(nominal_mm: float, limits: Limits, *, material: str) -> tuple[Ste
     stock = next(left for to, left in _REAM_STOCK_MM if nominal_mm <= to)
     name, drill_mm = drill_below(nominal_mm - (stock if is_reamed else _BORE_STOCK_MM))
     if is_reamed:
-        odd = "" if _is_reamer(nominal_mm) else ", a reamer to this size"
-        finish = ("ream", f"{limits.least_mm:.3f} to {limits.most_mm:.3f} mm{odd}", 0.5, 2.0)
+        odd = "" if _is_reamer(nominal_mm) else "with a reamer of this size"
+        finish = _step("ream", odd, limits, material, slower=0.5, faster=2.0)
     else:
-        finish = ("bore", f"{limits.least_mm:.3f} to {limits.most_mm:.3f} mm", 1.0, 0.5)
-    work, tool, slower, faster = finish
-    return (
-        _step("drill", name, drill_mm, material, 1.0, 1.0),
-        _step(work, tool, nominal_mm, material, slower, faster),
-    )
+        finish = _step("bore", "with a boring head", limits, material, slower=1.0, faster=0.5)
+    drilled = Limits(least_mm=drill_mm, most_mm=drill_mm)
+    return _step("drill", name, drilled, material, slower=1.0, faster=1.0), finish
 
 
 def _is_reamer(size_mm: float) -> bool:
@@ -152,18 +154,19 @@ def _is_reamer(size_mm: float) -> bool:
 
 
 def _step(
-    work: str, tool: str, diameter_mm: float, material: str, slower: float, faster: float
+    work: str, tool: str, limits: Limits, material: str, *, slower: float, faster: float
 ) -> Step:
+    """Return a step with its speed and feed, as multiples of a drill's."""
     group = work_material_named(material)
     surface = None if group is None else _SFM.get(group.name)
     if surface is None:
-        return Step(work=work, tool=tool, diameter_mm=diameter_mm, speed_rpm=None, feed_mm_rev=None)
-    inches = diameter_mm / INCH
+        return Step(work=work, tool=tool, limits=limits, speed_rpm=None, feed_mm_rev=None)
+    inches = limits.middle_mm / INCH
     per_turn = next((most for to, most in _IPR if inches <= to), _IPR_LARGE)
     return Step(
         work=work,
         tool=tool,
-        diameter_mm=diameter_mm,
-        speed_rpm=speed_rpm(surface_ft_min=surface, diameter_mm=diameter_mm) * slower,
+        limits=limits,
+        speed_rpm=speed_rpm(surface_ft_min=surface, diameter_mm=limits.middle_mm) * slower,
         feed_mm_rev=per_turn * faster * INCH,
     )

@@ -81,7 +81,9 @@ def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
     guide, card = planned.guide, planned.card
     faces = [face for face in guide.faces if face.plate == plate.name]
     return Asked(
-        outline=tuple((v.x, v.y, v.bulge) for v in planned.part.region.outer.vertices),
+        outline=()
+        if plate.is_under
+        else tuple((v.x, v.y, v.bulge) for v in planned.part.region.outer.vertices),
         to_part=plate.to_part.rows(),
         beam_mm=(card.along_x_mm, card.along_y_mm),
         scale=(card.scale_x, card.scale_y),
@@ -101,6 +103,11 @@ def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
             if datum.face == f"face {face.name}"
         ),
         zero=(planned.setup.zero_mm[0], planned.setup.zero_mm[1]),
+        holes=()
+        if guide.base is None
+        else tuple(
+            (h.name, *guide.base.to_part.point(*h.at), h.pilot_mm) for h in guide.base.holes
+        ),
     )
 
 

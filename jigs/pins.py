@@ -290,5 +290,9 @@ def _set_sizes(row: Table) -> list[float]:
 
 
 def _size_name(nominal_mm: float, unit_mm: float) -> str:
-    """Return a nominal diameter as it is written on the pin."""
-    return f"{nominal_mm / INCH:.4g} in" if unit_mm == INCH else f"{round(nominal_mm, 4):g} mm"
+    """Return a nominal diameter as it is written on the pin: in inches when it is whole there."""
+    inches, metric = round(nominal_mm / INCH, 4), round(nominal_mm, 3)
+    is_whole = abs(inches * INCH - nominal_mm) < 1e-6
+    if is_whole and (unit_mm == INCH or abs(metric - nominal_mm) > 1e-6):
+        return f"{inches:.3f} in" if abs(round(inches, 3) - inches) < 1e-9 else f"{inches:.4f} in"
+    return f"{metric:g} mm"

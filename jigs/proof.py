@@ -45,7 +45,8 @@ class Asked:
     """What the record says the file leaves, in plain numbers.
 
     Args:
-        outline: the part's outline, (x, y, bulge), part coordinates, mm.
+        outline: the part's outline, (x, y, bulge), part coordinates, mm; empty for a sheet that
+            lies under the part.
         to_part: 2 × 3, sheet → part.
         beam_mm: size of the beam along x and along y, mm.
         scale: length cut over length commanded, along x and along y.
@@ -56,6 +57,7 @@ class Asked:
         faces: (name, x1, y1, x2, y2) of the faces, sheet coordinates.
         offsets: (face, 0 for x or 1 for y, offset from program zero in mm).
         zero: program zero, part coordinates.
+        holes: (name, x, y, diameter in mm) of holes that must be there, part coordinates.
     """
 
     outline: Rows
@@ -69,6 +71,7 @@ class Asked:
     faces: tuple[tuple[str, float, float, float, float], ...] = ()
     offsets: tuple[tuple[str, int, float], ...] = ()
     zero: tuple[float, float] = (0.0, 0.0)
+    holes: tuple[tuple[str, float, float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,18 +80,21 @@ class Proof:
 
     Args:
         plate: name of the plate.
-        least_gap_mm, greatest_gap_mm: part to plate, over the outline.
+        least_gap_mm, greatest_gap_mm: part to plate, over the outline; None for a sheet that
+            lies under the part.
         contact_gaps_mm: (contact, gap).
         offset_errors_mm: (face, measured offset less the stated one).
+        hole_errors_mm: (hole, the greater of how far its wall and its middle are off).
         findings: what is not as the record says; empty when proven.
     """
 
     plate: str
-    least_gap_mm: float
-    greatest_gap_mm: float
+    least_gap_mm: float | None
+    greatest_gap_mm: float | None
     contact_gaps_mm: tuple[tuple[str, float], ...]
     offset_errors_mm: tuple[tuple[str, float], ...]
     findings: tuple[Finding, ...]
+    hole_errors_mm: tuple[tuple[str, float], ...] = ()
 
     @property
     def is_proven(self) -> bool:
@@ -115,7 +121,10 @@ def proof(plate: str, dxf: bytes, asked: Asked) -> Proof:
             findings=(_fault(plate, "the plate does not stay in one piece"),),
         )
     shapely.prepare(piece)
-    gaps = _gaps(piece, _in_sheet(_outline_points(asked.outline), asked.to_part))
+    least = greatest = None
+    if asked.outline:
+        gaps = _gaps(piece, _in_sheet(_outline_points(asked.outline), asked.to_part))
+        least, greatest = float(gaps.min()), float(gaps.max())
     contacts = tuple(
         (name, float(_gaps(piece, _in_sheet(np.array([[x, y]]), asked.to_part))[0]))
         for name, x, y in asked.contacts
@@ -123,33 +132,40 @@ def proof(plate: str, dxf: bytes, asked: Asked) -> Proof:
     offsets = tuple(
         (face, _face_at(piece, asked, face, axis) - offset) for face, axis, offset in asked.offsets
     )
+    holes = tuple((hole[0], _hole_error_mm(piece, asked, *hole[1:])) for hole in asked.holes)
     return Proof(
         plate=plate,
-        least_gap_mm=float(gaps.min()),
-        greatest_gap_mm=float(gaps.max()),
+        least_gap_mm=least,
+        greatest_gap_mm=greatest,
         contact_gaps_mm=contacts,
         offset_errors_mm=offsets,
-        findings=tuple(_findings(plate, asked, float(gaps.min()), contacts, offsets)),
+        findings=tuple(_findings(plate, asked, least, contacts, offsets, holes)),
+        hole_errors_mm=holes,
     )
 
 
 def _findings(
     plate: str,
     asked: Asked,
-    least: float,
+    least: float | None,
     contacts: Iterable[tuple[str, float]],
     offsets: Iterable[tuple[str, float]],
+    holes: Iterable[tuple[str, float]],
 ) -> Iterable[Finding]:
     """Yield what is not as asked."""
     # A beam rounds the foot of a pad, so a gap may fall short only where something touches.
     wanted = 0.0 if asked.contacts else asked.least_gap_mm
-    if least < wanted - PROOF_CONTACT_MM or (
-        not asked.contacts and least > wanted + PROOF_CONTACT_MM
+    if least is not None and (
+        least < wanted - PROOF_CONTACT_MM
+        or (not asked.contacts and least > wanted + PROOF_CONTACT_MM)
     ):
         yield _fault(plate, f"least gap to the part is {least:.4f} mm, asked {wanted:.4f} mm")
     for name, gap in contacts:
         if abs(gap) > PROOF_CONTACT_MM:
             yield _fault(plate, f"contact {name} stands {gap:.4f} mm off the part")
+    for name, error in holes:
+        if not error <= PROOF_CONTACT_MM:
+            yield _fault(plate, f"hole {name} is {error:.4f} mm from where the record says")
     for face, error in offsets:
         if not abs(error) <= PROOF_OFFSET_MM:
             yield _fault(plate, f"face {face} lies {error:.4f} mm from where the record says")
@@ -310,6 +326,19 @@ def _gaps(piece: Any, points: Floats) -> Floats:
     within = shapely.contains(piece, at)
     out: Floats = np.where(within, -shapely.distance(at, shapely.boundary(piece)), outside)
     return out
+
+
+def _hole_error_mm(piece: Any, asked: Asked, x: float, y: float, size_mm: float) -> float:
+    """Return how far a hole's wall or middle is off, mm; NaN when no hole is there."""
+    at = _in_sheet(np.array([[x, y]]), asked.to_part)[0]
+    inside = shapely.Point(at)
+    for ring in piece.interiors:
+        if not shapely.Polygon(ring).contains(inside):
+            continue
+        wall = shapely.get_coordinates(ring) - at
+        middle = np.hypot(*shapely.get_coordinates(shapely.Polygon(ring).centroid)[0] - at)
+        return float(max(np.abs(np.hypot(*wall.T) - size_mm / 2).max(), middle))
+    return math.nan
 
 
 def _face_at(piece: Any, asked: Asked, name: str, axis: int) -> float:

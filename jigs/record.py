@@ -14,6 +14,7 @@ from jigs.finding import Finding
 from jigs.guides.guide import Datum, Plate
 from jigs.locating.slack import SlackOutcome
 from jigs.plan import Plan, PlannedSetup
+from jigs.record_base import base_record
 from jigs.version import VERSION
 from kerf.beam import CutPlan, Operation
 
@@ -92,18 +93,25 @@ def _setup(planned: PlannedSetup) -> dict[str, Any]:
             for check in guide.checks
         ],
         "locating": _locating(planned),
+        "base": base_record(guide.base) if guide.base is not None else None,
         "proof": [
             {
                 "plate": p.plate,
-                "least_gap_mm": round(p.least_gap_mm, 6),
-                "greatest_gap_mm": round(p.greatest_gap_mm, 6),
+                "least_gap_mm": _rounded(p.least_gap_mm),
+                "greatest_gap_mm": _rounded(p.greatest_gap_mm),
                 "contact_gaps_mm": {name: round(gap, 6) for name, gap in p.contact_gaps_mm},
                 "offset_errors_mm": {face: round(e, 6) for face, e in p.offset_errors_mm},
+                "hole_errors_mm": {name: round(e, 6) for name, e in p.hole_errors_mm},
             }
             for p in planned.proofs
         ]
         or None,
     }
+
+
+def _rounded(value: float | None) -> float | None:
+    """Return a length of the proof to a nanometre; None as it is."""
+    return None if value is None else round(value, 6)
 
 
 def _locating(planned: PlannedSetup) -> dict[str, Any]:

@@ -9,11 +9,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from jigs.finding import Finding
-from jigs.locating.contacts import Contact
+from jigs.holding.bond import HoldingPin
+from jigs.locating.contacts import Contact, FrameSource
 from kerf.beam import Operation, Stroke
 from kerf.contour import Point, Region, Transform, Vector
+
+if TYPE_CHECKING:
+    from jigs.guides.machined import MachinedPlate
 
 
 class Plane(StrEnum):
@@ -71,6 +76,7 @@ class Plate:
         touches: names of the contacts that lie on it; all of the guide's when None.
         gap_mm: gap between the part's outline and the plate, when it is not the guide's
             clearance; negative where the part must not go in.
+        is_under: whether it lies under the part, whose outline may cross it.
     """
 
     name: str
@@ -82,6 +88,7 @@ class Plate:
     lines: tuple[str, ...] = ()
     touches: tuple[str, ...] | None = None
     gap_mm: float | None = None
+    is_under: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,6 +191,9 @@ class Guide:
         rests: what else stands in the picture.
         jaws: for a plate that stands in a vise; None when it lies flat.
         pad_mm: width of a pad where the part touches, mm; 0 when the walls touch as they are.
+        pins: pins in the part's bores, which stand up and take side load.
+        frame: causes that move the whole guide; None for those of its laser-cut faces.
+        base: the plate that carries the part, when it is machined and not laser-cut.
     """
 
     kind: str
@@ -200,6 +210,16 @@ class Guide:
     rests: tuple[Rest, ...] = ()
     jaws: Jaws | None = None
     pad_mm: float = 0.0
+    pins: tuple[HoldingPin, ...] = ()
+    frame: tuple[FrameSource, ...] | None = None
+    base: MachinedPlate | None = None
+
+    @property
+    def tape(self) -> tuple[Region, ...] | None:
+        """Where the guide itself lays tape, part coordinates; None when it does not say."""
+        if self.base is None or not self.base.tape_name:
+            return None
+        return tuple(zone.transformed(self.base.to_part) for zone in self.base.tape)
 
     def moved(self, dx_mm: float, dy_mm: float) -> Guide:
         """Return the same guide with its sheets' coordinates shifted, mm.

@@ -96,7 +96,7 @@ class PinPlace:
     """
 
     name: str
-    role: str
+    role: Role
     at: Point
     pin: Pin
     bore: PartBore | None
@@ -136,7 +136,7 @@ def seat_float_mm(pin: Pin, hole: Limits) -> float:
 
 
 def bore_place(
-    name: str, role: str, bore: PartBore, fit: PinFit, seating: Seating, relief: Vector | None
+    name: str, role: Role, bore: PartBore, fit: PinFit, seating: Seating, relief: Vector | None
 ) -> PinPlace:
     """Return a pin in a bore with what it does for the part."""
     hole = hole_limits(fit.pin, slip=seating.slip)

@@ -1,0 +1,491 @@
+"""Pin plate: a decked plate with pins for the part's bores, tape round them, and a sheet over it.
+
+The plate is machined: its holes are drilled and reamed or bored from the hole table, places
+counted from its own left and lower edges, which are also what the machine is zeroed from.
+What is laser-cut is a sheet of the plate's size that lies on it, edges flush: its holes guide
+the first drill, the part's outline and the tape are scored on it, and it is lifted off before
+anything is glued. It locates no part.
+
+Two pins in two bores locate best (``pinning``), one in a bore and one beside an edge when there
+is only one. The first stands at whole millimetres from both edges, so that the table is easy to
+set. Z of the part follows from plate, tape or stops, and part, each with its uncertainty.
+
+Refused: no bore that a pin of the shop enters; a given plate that does not hold its pins.
+Reported: what hangs over the plate, tape with no room, stops above the tape, pins in plastic.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+from jigs.drilling import hole_steps
+from jigs.finding import Finding, Severity
+from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate
+from jigs.guides.machined import Layer, MachinedPlate, PlateHole, Stop
+from jigs.guides.pinplate_datums import plate_datums
+from jigs.guides.pinplate_findings import plate_findings, stop_findings, tape_findings
+from jigs.guides.pinplate_options import PinPlateOptions, part_bores, read_options
+from jigs.guides.tape_zones import overhangs, stop_places, tape_zones
+from jigs.holding.bond import HoldingPin
+from jigs.holding.hold import HoldBy
+from jigs.holding.means import Tape
+from jigs.holding.toolpath import ToolPath, tool_path
+from jigs.locating.contacts import Contact, FrameSource, support_contact
+from jigs.locating.pin_places import PartBore, PinPlace, Role, Seating
+from jigs.locating.pinning import Pinning, chosen_pins
+from jigs.locating.slack import Pin as StandingPin
+from jigs.locating.slack import SlackOutcome, pin_slack
+from jigs.locating.sources import COVERAGE_WORST, locator_source, pick_up_frame
+from jigs.part import Part
+from jigs.setup import Flip, Setup
+from jigs.shop import Finder, Shop
+from kerf.beam import KerfCard, Operation, Stroke
+from kerf.contour import Contour, Point, Region, Transform, Vector
+from kerf.errors import GeometryError, InputError
+from kerf.materials import material_named
+
+__all__ = ["PinPlateOptions", "make", "read_options"]
+
+#: A plate is made in steps of this, mm.
+SIZE_STEP_MM: Final = 5.0
+#: How deep a pin stands in its plate: so many diameters, and at least so many mm. A plate less
+#: than this much thicker is drilled through. Source: common practice.
+DEEP_DIAMETERS: Final = 2.0
+DEEP_MM: Final = 8.0
+THROUGH_LEFT_MM: Final = 3.0
+#: Share of the part's height that a pin reaches up its bore, and what it stays below the top, mm.
+REACH_SHARE: Final = 0.75
+BELOW_TOP_MM: Final = 1.0
+#: ± of a tape's thickness under a part pressed down: half a thousandth of an inch. Source:
+#: common practice of a shop that allows for its tape.
+TAPE_PLUS_MINUS_MM: Final = 0.0127
+#: ± of the height of hard stops, mm: ground or lapped together. Source: common practice.
+STOP_PLUS_MINUS_MM: Final = 0.005
+#: Sagitta of scored curves, mm: for the eye.
+SCORE_CHORD_MM: Final = 0.02
+
+LEFT, DOWN = Vector(-1.0, 0.0), Vector(0.0, -1.0)
+
+
+def make(part: Part, setup: Setup, shop: Shop) -> Guide:
+    """Return the pin plate for a part.
+
+    Raises:
+        InputError: no bore fits a pin, nothing holds the part's turn, a given plate is too
+            small; the set-up names a sheet, laser, finder or tape that the shop does not have.
+    """
+    options = setup.options
+    assert isinstance(options, PinPlateOptions)
+    if setup.contacts == "given":
+        raise InputError(
+            "a pin plate locates from bores, not from points of the outline",
+            where=setup.key_path + ".contacts",
+            hint="give the bores instead: bores = [[x, y], [x, y]]",
+        )
+    sheet = shop.sheet(setup.sheet, where=setup.key_path + ".sheet")
+    _, card = shop.laser_for(setup.sheet, setup.laser, where=setup.key_path + ".laser")
+    finder = shop.finder(setup.finder, where=setup.key_path + ".finder")
+    tape = _tape(setup, shop)
+    pose = setup.pose()
+    paths = [
+        tool_path(
+            cut,
+            part.region,
+            pose=pose,
+            height_mm=part.height_mm,
+            turned_over=setup.flip is not Flip.NONE,
+        )
+        for cut in setup.cuts
+    ]
+    bores, assumed = part_bores(part, options, where=setup.key_path)
+    frame = _frame(pose, finder)
+    pinning = chosen_pins(
+        part,
+        _left_alone(bores, paths, setup, fixed=bool(options.bores)),
+        shop.pins,
+        Seating(
+            slip=options.slip,
+            hole_place_mm=options.hole_place_mm,
+            pitch_mm=options.pitch_mm,
+            least_mm=options.least_mm,
+            web_mm=sheet.thickness_mm,
+        ),
+        frame=frame,
+        is_fixed=bool(options.bores),
+        where=setup.key_path + ".bores",
+    )
+    to_sheet, width, height = _laid(part.region.transformed(pose), pinning, pose, options)
+    part_to_sheet = pose.then(to_sheet)
+    lying = part.region.transformed(part_to_sheet)
+    plate_region = Region(outer=Contour.rectangle(0.0, 0.0, width, height))
+    holes = tuple(_hole(place, part_to_sheet, options) for place in pinning.places)
+    _check_holes(holes, plate_region, sheet.thickness_mm, setup)
+
+    run_outs = tuple(
+        swept.transformed(to_sheet) for path in paths if path.low_mm <= 0.0 for swept in path.swept
+    )
+    stops, no_stops = _stops(options, tape, lying, plate_region, holes, run_outs, part_to_sheet)
+    gap_mm = stops[0].height_mm if stops else tape.thickness_mm if tape else 0.0
+    reach_mm = max(min(REACH_SHARE * part.height_mm, part.height_mm - BELOW_TOP_MM), 0.5)
+    taped: tuple[Region, ...] = ()
+    if tape is not None and setup.hold is not None:
+        taped = tape_zones(
+            lying,
+            plate_region,
+            margin_mm=setup.hold.margin_mm,
+            setback_mm=options.setback_mm,
+            keep_off=(
+                *((hole.at, hole.limits.most_mm) for hole in holes),
+                *((stop.at, stop.diameter_mm) for stop in stops),
+            ),
+            run_outs=run_outs,
+        )
+    slack = _slack(part, pinning.places)
+    machined = MachinedPlate(
+        width_mm=width,
+        height_mm=height,
+        thickness_mm=options.thickness_mm,
+        material=options.material,
+        to_part=part_to_sheet.inverse(),
+        places=pinning.places,
+        pin_lengths_mm=tuple(hole.depth_mm + gap_mm + reach_mm for hole in holes),
+        holes=holes,
+        tape_name=tape.name if tape is not None else "",
+        tape=taped,
+        setback_mm=options.setback_mm,
+        stops=stops,
+        overhangs=overhangs(lying, plate_region),
+        layers=_layers(part, options, tape, stops),
+        slack_mm=slack[0],
+        slack_rad=slack[1],
+    )
+    material = material_named(sheet.material)
+    is_acrylic = material is not None and material.name == "acrylic"
+    plate = Plate(
+        name=setup.name,
+        region=Region(
+            outer=plate_region.outer,
+            holes=tuple(Contour.circle(*hole.at, hole.pilot_mm / 2) for hole in holes),
+        ),
+        strokes=_scored(lying, taped, setup.name),
+        to_part=machined.to_part,
+        stock=sheet.name,
+        thickness_mm=sheet.thickness_mm,
+        lines=("LIFT OFF BEFORE GLUING", *(("NO GLUE, NO SOLVENT",) if is_acrylic else ())),
+        touches=(),
+        is_under=True,
+    )
+    faces = (
+        Face(
+            name="X", plate=plate.name, start=Point(0.0, height), end=Point(0.0, 0.0), normal=LEFT
+        ),
+        Face(name="Y", plate=plate.name, start=Point(0.0, 0.0), end=Point(width, 0.0), normal=DOWN),
+    )
+    subject = f'pin plate "{setup.name}"'
+    return Guide(
+        kind="pinplate",
+        plane=Plane.XY,
+        plates=(plate,),
+        faces=faces,
+        contacts=(*pinning.contacts, *_supports(stops, machined)),
+        datums=plate_datums(part, setup, machined, faces, finder=finder, card=card),
+        checks=_checks(machined, card),
+        clearance_mm=0.0,
+        seat_mm=options.thickness_mm + gap_mm,
+        findings=(
+            *assumed,
+            *pinning.findings,
+            *no_stops,
+            *plate_findings(machined, plate_region, subject=subject),
+            *tape_findings(machined, part, taped=tape is not None, subject=subject),
+            *stop_findings(machined, tape, subject=subject),
+        ),
+        pins=_holding_pins(machined, gap_mm, reach_mm),
+        frame=frame,
+        base=machined,
+    )
+
+
+def _tape(setup: Setup, shop: Shop) -> Tape | None:
+    """Return the tape under the part; None when something else holds it."""
+    hold = setup.hold
+    if hold is None or hold.by is not HoldBy.TAPE:
+        return None
+    return shop.tape(hold.tape, where=hold.key_path + ".tape")
+
+
+def _frame(pose: Transform, finder: Finder) -> tuple[FrameSource, ...]:
+    """Return what picking up the plate's two edges does to the part, part coordinates.
+
+    The edges are machined: no kerf moves them.
+    """
+    return tuple(
+        pick_up_frame(
+            along=pose.inverse().vector(*normal),
+            limit_mm=COVERAGE_WORST * finder.u_mm,
+            u_mm=finder.u_mm,
+        )
+        for normal in (LEFT, DOWN)
+    )
+
+
+def _left_alone(
+    bores: Sequence[PartBore], paths: Sequence[ToolPath], setup: Setup, *, fixed: bool
+) -> tuple[PartBore, ...]:
+    """Return the bores that no cutter of the set-up passes over.
+
+    Raises:
+        InputError: every one of them is cut, or one that the job names is.
+    """
+    pose = setup.pose()
+    kept, lost = [], {}
+    for bore in bores:
+        at = pose.point(*bore.at)
+        cut = next(
+            (
+                path.cut.name
+                for path in paths
+                for swept in path.swept
+                if swept.distance_mm(*at) < bore.limits.most_mm / 2 and path.cut.depth_mm > 0
+            ),
+            None,
+        )
+        if cut is None:
+            kept.append(bore)
+        else:
+            lost[bore.name] = cut
+    if lost and (fixed or not kept):
+        name, cut = next(iter(lost.items()))
+        raise InputError(
+            f'the cutter of "{cut}" passes over {name}: a pin cannot stand in it',
+            where=setup.key_path + ".bores",
+            hint="locate from other bores, or make this cut in another set-up",
+        )
+    return tuple(kept)
+
+
+def _laid(
+    lying: Region, pinning: Pinning, pose: Transform, options: PinPlateOptions
+) -> tuple[Transform, float, float]:
+    """Return where the part lies on the plate (set-up → plate), and the plate's size, mm."""
+    box = lying.bounds()
+    edge = [(pose.point(*p.at), p.hole.most_mm / 2) for p in pinning.places if p.role is Role.EDGE]
+    low_x = min([box.x_min, *(at.x - r for at, r in edge)])
+    low_y = min([box.y_min, *(at.y - r for at, r in edge)])
+    high_x = max([box.x_max, *(at.x + r for at, r in edge)])
+    high_y = max([box.y_max, *(at.y + r for at, r in edge)])
+    first = pose.point(*pinning.places[0].at)
+    dx = math.ceil(first.x - low_x + options.border_mm - 1e-9) - first.x
+    dy = math.ceil(first.y - low_y + options.border_mm - 1e-9) - first.y
+    if options.size_mm is not None:
+        width, height = options.size_mm
+    else:
+        width, height = (
+            math.ceil((high + by + options.border_mm) / SIZE_STEP_MM - 1e-9) * SIZE_STEP_MM
+            for high, by in ((high_x, dx), (high_y, dy))
+        )
+    return Transform.translation(dx, dy), width, height
+
+
+def _hole(place: PinPlace, part_to_sheet: Transform, options: PinPlateOptions) -> PlateHole:
+    """Return the hole of a pin, with its place from the plate's edges."""
+    nominal = place.pin.nominal_mm
+    steps = hole_steps(nominal, place.hole, material=options.material)
+    deep = max(DEEP_DIAMETERS * nominal, DEEP_MM)
+    is_through = options.thickness_mm <= deep + THROUGH_LEFT_MM
+    return PlateHole(
+        name=place.name,
+        at=part_to_sheet.point(*place.at),
+        limits=place.hole,
+        depth_mm=options.thickness_mm if is_through else deep,
+        is_through=is_through,
+        steps=steps,
+        pilot_mm=steps[0].diameter_mm,
+    )
+
+
+def _check_holes(holes: Sequence[PlateHole], plate: Region, web_mm: float, setup: Setup) -> None:
+    """Refuse a plate that does not hold its pins.
+
+    Raises:
+        InputError: a hole lies off the plate, or too near to its edge.
+    """
+    for hole in holes:
+        rim = -plate.distance_mm(*hole.at) - hole.limits.most_mm / 2
+        if rim < web_mm - 1e-9:
+            box = plate.bounds()
+            raise InputError(
+                f"pin {hole.name} at ({hole.at.x:.2f}, {hole.at.y:.2f}) mm is not held by a plate "
+                f"of {box.width:.1f} × {box.height:.1f} mm: {rim:.2f} mm are left beside its hole, "
+                f"{web_mm:.2f} mm are needed",
+                where=setup.key_path + ".plate",
+                hint="give a larger plate, a narrower border, or leave `plate` out",
+            )
+
+
+def _stops(
+    options: PinPlateOptions,
+    tape: Tape | None,
+    lying: Region,
+    plate: Region,
+    holes: Sequence[PlateHole],
+    run_outs: Sequence[Region],
+    part_to_sheet: Transform,
+) -> tuple[tuple[Stop, ...], tuple[Finding, ...]]:
+    """Return the hard stops, and a finding when there is no room for them."""
+    if options.stops == "none":
+        return (), ()
+    size = options.stop_diameter_mm
+    tall = options.stop_height_mm or (tape.thickness_mm if tape is not None else 0.0)
+    if tall <= 0.0:
+        return (), (
+            Finding(
+                code="stops-no-height",
+                severity=Severity.FAIL,
+                subject="hard stops",
+                message="stops are asked for, but neither their height nor a tape is given",
+                hint="give stop_height, or hold by tape",
+            ),
+        )
+    if options.stops == "given":
+        places = tuple(part_to_sheet.point(*p) for p in options.stop_points)
+    else:
+        pins = [
+            Region(outer=Contour.circle(*h.at, h.limits.most_mm / 2 + options.setback_mm))
+            for h in holes
+        ]
+        places = stop_places(lying, plate, diameter_mm=size, keep_off=(*pins, *run_outs))
+    if not places:
+        return (), (
+            Finding(
+                code="stops-no-room",
+                severity=Severity.FAIL,
+                subject="hard stops",
+                message=f"no three stops of {size:.1f} mm find room under the part",
+                hint="make stop_diameter smaller, or let the part rest on the tape",
+            ),
+        )
+    return tuple(
+        Stop(name=f"Z{i}", at=at, diameter_mm=size, height_mm=tall)
+        for i, at in enumerate(places, 1)
+    ), ()
+
+
+def _supports(stops: Sequence[Stop], machined: MachinedPlate) -> tuple[Contact, ...]:
+    """Return what the stops do for the part."""
+    return tuple(
+        support_contact(
+            stop.name,
+            machined.to_part.point(*stop.at),
+            on=f"stop {stop.name}",
+            sources=(locator_source(tolerance_mm=STOP_PLUS_MINUS_MM, name="stop height"),),
+            z_mm=0.0,
+        )
+        for stop in stops
+    )
+
+
+def _layers(
+    part: Part, options: PinPlateOptions, tape: Tape | None, stops: Sequence[Stop]
+) -> tuple[Layer, ...]:
+    """Return the thicknesses between the bed and the part's upper face."""
+    between: tuple[Layer, ...] = ()
+    if stops:
+        u_mm = STOP_PLUS_MINUS_MM / math.sqrt(3)
+        between = (Layer(name="stops", thickness_mm=stops[0].height_mm, u_mm=u_mm),)
+    elif tape is not None:
+        u_mm = TAPE_PLUS_MINUS_MM / math.sqrt(3)
+        between = (Layer(name="tape", thickness_mm=tape.thickness_mm, u_mm=u_mm),)
+    return (
+        Layer(name="plate", thickness_mm=options.thickness_mm, u_mm=options.thickness_u_mm),
+        *between,
+        Layer(
+            name="part",
+            thickness_mm=part.height_mm,
+            u_mm=options.height_tolerance_mm / math.sqrt(3),
+        ),
+    )
+
+
+def _slack(
+    part: Part, places: Sequence[PinPlace]
+) -> tuple[tuple[float, float] | None, float | None]:
+    """Return how far the part can shift and turn, smallest pins in the largest bores."""
+    if any(place.bore is None for place in places):
+        return None, None
+    used = {place.bore.name: place.bore for place in places if place.bore is not None}
+    holes = []
+    for hole in part.region.holes:
+        c = hole.bounds().centre
+        bore = next((b for b in used.values() if math.dist(b.at, c) < 1e-6), None)
+        holes.append(hole if bore is None else Contour.circle(*bore.at, bore.limits.most_mm / 2))
+    pins = tuple(
+        StandingPin(
+            at=place.at,
+            diameter_mm=place.pin.limits.least_mm,
+            relieved_along=place.relief if place.pin.relieved else None,
+            land_mm=place.pin.land_mm,
+        )
+        for place in places
+    )
+    try:
+        found = pin_slack(Region(outer=part.region.outer, holes=tuple(holes)), pins)
+    except GeometryError:
+        return None, None
+    if found.outcome is not SlackOutcome.HELD or found.x_mm is None or found.y_mm is None:
+        return None, None
+    return (found.x_mm, found.y_mm), found.turn_rad
+
+
+def _holding_pins(
+    machined: MachinedPlate, gap_mm: float, reach_mm: float
+) -> tuple[HoldingPin, ...]:
+    """Return the pins in bores as they take side load; one beside an edge only pushes."""
+    return tuple(
+        HoldingPin(
+            name=place.name,
+            at=place.at,
+            diameter_mm=place.pin.limits.least_mm,
+            free_mm=gap_mm + reach_mm / 2,
+            gap_mm=place.fit.float_mm,
+            along=Vector(-place.relief.y, place.relief.x) if place.relief is not None else None,
+            top_mm=reach_mm,
+        )
+        for place in machined.places
+        if place.fit is not None
+    )
+
+
+def _scored(lying: Region, taped: Sequence[Region], piece: str) -> tuple[Stroke, ...]:
+    """Return the part's outline and the tape's as scored lines."""
+    loops = (lying.outer, *(loop for region in taped for loop in region.loops()))
+    strokes = []
+    for loop in loops:
+        points = [Point(float(x), float(y)) for x, y in loop.facets(SCORE_CHORD_MM)]
+        strokes.append(Stroke(operation=Operation.SCORE, points=(*points, points[0]), piece=piece))
+    return tuple(strokes)
+
+
+def _checks(machined: MachinedPlate, card: KerfCard) -> tuple[CheckSize, ...]:
+    """Return what to measure on the cut sheet: its size, and each edge to each hole.
+
+    ±: twice the card's u, and never less than 0.02 mm, which is what a calliper tells.
+    """
+    limit = max(2 * card.u_mm, 0.02)
+    width, height = machined.width_mm, machined.height_mm
+    sizes = [
+        ("sheet along x", width, Point(0.0, height / 2), Point(width, height / 2)),
+        ("sheet along y", height, Point(width / 2, 0.0), Point(width / 2, height)),
+    ]
+    for hole in machined.holes:
+        r, at = hole.pilot_mm / 2, hole.at
+        sizes += [
+            (f"edge X to hole {hole.name}", at.x - r, Point(0.0, at.y), Point(at.x - r, at.y)),
+            (f"edge Y to hole {hole.name}", at.y - r, Point(at.x, 0.0), Point(at.x, at.y - r)),
+        ]
+    return tuple(
+        CheckSize(name=name, nominal_mm=size, plus_minus_mm=limit, start=start, end=end)
+        for name, size, start, end in sizes
+    )
