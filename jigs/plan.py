@@ -7,10 +7,13 @@ record and the exit code.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 
+from jigs.checks.machining import Machining, machining, setup_paths
+from jigs.checks.surroundings import relieved_guide
 from jigs.finding import Finding, Severity
-from jigs.guides.guide import Guide, Plate
+from jigs.guides.guide import Guide, Plane, Plate
 from jigs.guides.kinds import KINDS
 from jigs.guides.resting import face_frame
 from jigs.job import Job
@@ -60,6 +63,7 @@ class PlannedSetup:
         floating: how the part sits in a pocket it floats in; None when it rests on contacts.
         part: the part as it is seen in this set-up.
         locating: how contacts locate it; None when it floats, or when the guide holds no part.
+        machined: recipes, holding, access and strength.
         findings: what the checks say of it.
         proofs: what the virtual cut of each plate measured; empty when it was left out.
     """
@@ -72,6 +76,7 @@ class PlannedSetup:
     laser: Laser
     floating: Floating | None
     locating: LocatingReport | None
+    machined: Machining
     findings: tuple[Finding, ...]
     proofs: tuple[Proof, ...] = ()
 
@@ -134,22 +139,27 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
     laser, card = job.shop.laser_for(sheet.name, setup.laser, where=setup.key_path + ".laser")
     part = setup.seen(job.part)
     made = KINDS[setup.guide].make(part, setup, job.shop)
+    paths = setup_paths(part, setup) if made.plane is Plane.XY else ()
+    made, relief_findings = relieved_guide(made, setup, paths)
     marked, mark_findings = _marked(made, job, card)
     guide = marked.moved(RIM_MM, RIM_MM + STRIP_MM)
     cuts = tuple(_cut_plan(plate, card) for plate in guide.plates)
     subject = f'{guide.kind} "{setup.name}"'
     finder = job.shop.finder(setup.finder, where=setup.key_path + ".finder")
-    frame = tuple(
-        source
-        for plate in guide.plates
-        for source in face_frame(
-            tuple(face.normal for face in guide.faces if face.plate == plate.name),
-            to_part=plate.to_part,
-            finder=finder,
-            card=card,
+    frame = guide.frame
+    if frame is None:
+        frame = tuple(
+            source
+            for plate in guide.plates
+            for source in face_frame(
+                tuple(face.normal for face in guide.faces if face.plate == plate.name),
+                to_part=plate.to_part,
+                finder=finder,
+                card=card,
+            )
         )
-    )
-    guide, frame, growth_findings = _grown(job, setup, guide, sheet.material, frame, subject)
+    stock = guide.base.material if guide.base is not None else sheet.material
+    guide, frame, growth_findings = _grown(job, setup, guide, stock, frame, subject)
     floats, located = None, None
     if guide.pocket is not None:
         floats = floating(
@@ -162,11 +172,24 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         )
     elif guide.contacts:
         located = locating_report(part, guide.contacts, frame=frame)
+    machined = machining(
+        part,
+        setup,
+        job.shop,
+        guide,
+        paths=paths,
+        earlier=tuple(itertools.takewhile(lambda other: other is not setup, job.setups)),
+        sheet=sheet,
+        card=card,
+        finder=finder,
+    )
     findings = [
         *guide.findings,
         *growth_findings,
         *(floats.findings if floats is not None else ()),
         *(located.findings if located is not None else ()),
+        *relief_findings,
+        *machined.findings,
         *mark_findings,
         *(f for plate in guide.plates for f in check_marks(plate)),
         *(f for plate in guide.plates for f in _check_webs(plate, subject)),
@@ -184,6 +207,7 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         laser=laser,
         floating=floats,
         locating=located,
+        machined=machined,
         findings=tuple(findings),
     )
 
@@ -237,7 +261,9 @@ def _marked(guide: Guide, job: Job, card: KerfCard) -> tuple[Guide, tuple[Findin
             plane=guide.plane,
             faces=guide.faces,
             lines=lines,
-            taken=tuple(s.points for s in plate.strokes if s.operation is Operation.ENGRAVE),
+            taken=tuple(
+                s.points for s in plate.strokes if s.operation is not Operation.REFERENCE
+            ),
         )
         plates.append(replace(plate, strokes=(*plate.strokes, *marks.strokes)))
         findings += marks.findings

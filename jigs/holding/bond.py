@@ -97,6 +97,7 @@ class HoldingPin:
         yield_mpa: bending stress it may see, MPa. Hardened dowels and gauge pins do not bend
             but break, well above this. Source: common practice.
         root_n_mm: stiffness of the plate about the pin, N/mm; infinite for a metal plate.
+        top_mm: height of its end above the part's lower face, mm.
     """
 
     name: str
@@ -108,6 +109,7 @@ class HoldingPin:
     modulus_mpa: float = 205_000.0
     yield_mpa: float = 600.0
     root_n_mm: float = math.inf
+    top_mm: float = 0.0
 
     def __post_init__(self) -> None:
         if not (self.diameter_mm > 0 and self.free_mm > 0 and self.gap_mm >= 0):

@@ -196,21 +196,7 @@ def cut_loads(path: ToolPath, material: WorkMaterial) -> Loads:
     """
     where, cut = stations(path), path.cut
     z = max(0.0, path.high_mm - min(cut.depth_mm, path.high_mm - path.low_mm) / 2)
-    if cut.kind is ToolKind.DRILL:
-        drill = drill_forces(
-            diameter_mm=cut.diameter_mm,
-            feed_mm_rev=cut.feed_mm,
-            material=material,
-            helix_rad=abs(cut.helix_rad),
-        )
-        turn = -drill.torque_nm * 1000
-        away = [-drill.thrust_n]
-        if path.low_mm <= 0.0:
-            away.append(drill.lift_n)
-        local = np.array([(0.0, 0.0, force, turn) for force in away])
-    else:
-        phases = np.array(milling_forces(cut.engagement, material).phases)
-        local = phases[:: max(1, len(phases) // _PHASES)]
+    local = local_loads(cut, material, through=path.low_mm <= 0.0)
     n, m = len(where), len(local)
     ux, uy = where[:, 2:3], where[:, 3:4]
     along, left = local[:, 0], local[:, 1]
@@ -223,3 +209,29 @@ def cut_loads(path: ToolPath, material: WorkMaterial) -> Loads:
     return Loads(
         rows=rows.reshape(-1, 7), station=np.repeat(np.arange(n), m), at=where[:, :2].copy()
     )
+
+
+def local_loads(cut: Cut, material: WorkMaterial, *, through: bool) -> Floats:
+    """Return what a cut does to the part at one place, seen along its feed.
+
+    Args:
+        cut: the cut.
+        material: of the part.
+        through: whether a drill breaks through.
+    Returns:
+        shape (n, 4): force along the feed, to its left and away from the bed, N, and moment
+        about the spindle, N·mm.
+    """
+    if cut.kind is not ToolKind.DRILL:
+        phases = np.array(milling_forces(cut.engagement, material).phases)
+        thinned: Floats = phases[:: max(1, len(phases) // _PHASES)]
+        return thinned
+    drill = drill_forces(
+        diameter_mm=cut.diameter_mm,
+        feed_mm_rev=cut.feed_mm,
+        material=material,
+        helix_rad=abs(cut.helix_rad),
+    )
+    turn = -drill.torque_nm * 1000
+    away = [-drill.thrust_n, *([drill.lift_n] if through else [])]
+    return np.array([(0.0, 0.0, force, turn) for force in away])

@@ -1,0 +1,1 @@
+"""Checks that read a whole set-up: job, shop and guide together."""

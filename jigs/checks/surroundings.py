@@ -1,0 +1,238 @@
+"""What stands about a part in its set-up, and whether tool and finder get past it.
+
+All is laid out in set-up coordinates: the part as it lies, x and y along the machine's axes,
+heights from its lower face. Plates, pins, straps and jaws become outlines between two
+heights; a plate that stands in the vise is seen from its face, and the cutter comes from above
+in that picture.
+
+Refused: relief into a plate whose pocket the part floats in, since the pocket's walls are
+what locates there.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+from jigs.finding import Finding, Severity
+from jigs.guides.guide import Guide, Plane, Plate
+from jigs.holding.access import Access, Obstacle, access, check_reach, holder_on_part, relieved
+from jigs.holding.clamp import ViseGrip
+from jigs.holding.toolpath import ToolPath
+from jigs.part import Part
+from jigs.setup import Setup
+from jigs.shop import Finder
+from kerf.boolean import intersection
+from kerf.contour import Contour, Point, Region, Transform
+from kerf.hull import convex_hull
+
+#: Radius of a strap's head on the part and its height above it, mm. Source: common practice.
+STRAP_MM: Final = 9.0
+STRAP_TALL_MM: Final = 25.0
+#: How deep a jaw is drawn, mm.
+_JAW_MM: Final = 25.0
+
+
+def to_setup(plate: Plate, setup: Setup) -> Transform:
+    """Return sheet → set-up coordinates of a plate."""
+    return plate.to_part.then(setup.pose())
+
+
+def obstacles(guide: Guide, part: Part, setup: Setup, grip: ViseGrip | None) -> list[Obstacle]:
+    """Return all that stands about the part, for a guide that lies flat."""
+    pose = setup.pose()
+    found = [
+        Obstacle(
+            name=f'plate "{plate.name}"',
+            shape=plate.region.transformed(to_setup(plate, setup)),
+            bottom_mm=-guide.seat_mm,
+            top_mm=plate.thickness_mm - guide.seat_mm,
+            plate=plate.name,
+        )
+        for plate in guide.plates
+        if not plate.is_under
+    ]
+    found += [
+        Obstacle(
+            name=f'pin "{pin.name}"',
+            shape=Region(outer=Contour.circle(*pose.point(*pin.at), pin.diameter_mm / 2)),
+            bottom_mm=-guide.seat_mm,
+            top_mm=pin.top_mm,
+        )
+        for pin in guide.pins
+    ]
+    hold = setup.hold
+    found += [
+        Obstacle(
+            name=f"clamp {number}",
+            shape=Region(outer=Contour.circle(*pose.point(*at), STRAP_MM)),
+            bottom_mm=part.height_mm,
+            top_mm=part.height_mm + STRAP_TALL_MM,
+        )
+        for number, at in enumerate(hold.clamps if hold is not None else (), 1)
+    ]
+    return found + (_jaws(grip, setup) if grip is not None else [])
+
+
+def _jaws(grip: ViseGrip, setup: Setup) -> list[Obstacle]:
+    """Return the two jaws; the grip is given with y across them."""
+    turned = Transform() if setup.hold is None or setup.hold.jaws == "Y" else _swapped()
+    found = []
+    for name, y, sign in (("fixed jaw", grip.fixed_mm, 1.0), ("moving jaw", grip.moving_mm, -1.0)):
+        low = y if sign > 0 else y - _JAW_MM
+        box = Contour.rectangle(grip.left_mm, low, grip.length_mm, _JAW_MM)
+        found.append(
+            Obstacle(
+                name=name,
+                shape=Region(outer=box).transformed(turned),
+                bottom_mm=-_JAW_MM,
+                top_mm=grip.grip_mm,
+            )
+        )
+    return found
+
+
+def _swapped() -> Transform:
+    """Return the map that swaps x and y."""
+    return Transform(a=0.0, b=1.0, d=1.0, e=0.0)
+
+
+def flat_access(
+    paths: Sequence[ToolPath], part: Part, setup: Setup, about: Sequence[Obstacle]
+) -> tuple[Access, ...]:
+    """Return how near every cut comes to everything, for a guide that lies flat."""
+    found = [a for path in paths for obstacle in about for a in access(path, obstacle)]
+    lying = part.region.transformed(setup.pose())
+    for path in paths:
+        holder = holder_on_part(path, lying, height_mm=part.height_mm)
+        if holder is not None:
+            found.append(holder)
+    return tuple(found)
+
+
+def standing_access(guide: Guide, part: Part, setup: Setup) -> tuple[Access, ...]:
+    """Return how every cut meets the plates of a sheet that stands; the picture's y is up."""
+    found = []
+    for cut in setup.cuts:
+        shapes = standing_swept(cut.points, cut.radius_mm, part, setup)
+        for plate in guide.plates:
+            region = plate.region.transformed(to_setup(plate, setup))
+            clash = tuple(c for s in shapes for c in intersection(s, region) if c.area_mm2 > 1e-3)
+            deep = max((c.bounds().height for c in clash), default=0.0)
+            found.append(
+                Access(
+                    cut=cut.name,
+                    against=f'plate "{plate.name}"',
+                    what="tool",
+                    clash=clash,
+                    gap_mm=0.0,
+                    above_mm=-deep if clash else part.region.bounds().height,
+                )
+            )
+    return tuple(found)
+
+
+def standing_swept(
+    points: Sequence[Point], radius_mm: float, part: Part, setup: Setup
+) -> tuple[Region, ...]:
+    """Return what a tool sweeps in the picture of a sheet that stands: its tip and all above."""
+    pose = setup.pose()
+    tips = [pose.point(*p) for p in points]
+    top = part.region.transformed(pose).bounds().y_max + 1.0
+    columns = [
+        Region(
+            outer=Contour.rectangle(tip.x - radius_mm, tip.y, 2 * radius_mm, max(top - tip.y, 1.0))
+        )
+        for tip in tips
+    ]
+    if len(columns) < 2:
+        return tuple(columns)
+    return tuple(Region(outer=convex_hull(pair)) for pair in itertools.pairwise(columns))
+
+
+def relieved_guide(
+    guide: Guide, setup: Setup, paths: Sequence[ToolPath]
+) -> tuple[Guide, tuple[Finding, ...]]:
+    """Return the guide cut away where a cut would meet it and may, and what was cut away.
+
+    A clash that stays is left to the access check.
+    """
+    if guide.plane is not Plane.XY or guide.pocket is not None:
+        return guide, ()
+    pose = setup.pose()
+    plates, findings = [], []
+    for plate in guide.plates:
+        lay = to_setup(plate, setup)
+        given = region = plate.region.transformed(lay)
+        for path in paths:
+            body = Obstacle(
+                name=plate.name,
+                shape=region,
+                bottom_mm=-guide.seat_mm,
+                top_mm=plate.thickness_mm - guide.seat_mm,
+            )
+            if not path.cut.relief or all(a.ok for a in access(path, body) if a.what == "tool"):
+                continue
+            room = relieved(
+                region,
+                path,
+                contacts=[
+                    pose.point(*c.at)
+                    for c in guide.contacts
+                    if plate.touches is None or c.name in plate.touches
+                ],
+                faces=[
+                    (lay.point(*f.start), lay.point(*f.end))
+                    for f in guide.faces
+                    if f.plate == plate.name
+                ],
+            )
+            if room is None:
+                continue
+            region = room
+            findings.append(
+                Finding(
+                    code="guide-relieved",
+                    severity=Severity.NOTE,
+                    subject=f'{guide.kind} "{setup.name}": plate "{plate.name}"',
+                    message=f'the guide is cut away where the tool of "{path.cut.name}" passes',
+                )
+            )
+        changed = region is not given
+        plates.append(
+            replace(plate, region=region.transformed(lay.inverse())) if changed else plate
+        )
+    return (replace(guide, plates=tuple(plates)), tuple(findings)) if findings else (guide, ())
+
+
+def check_faces(
+    guide: Guide, part: Part, setup: Setup, finder: Finder, *, subject: str
+) -> list[Finding]:
+    """Return what keeps the finder from the faces that set zero."""
+    findings = []
+    lying = part.region.transformed(setup.pose())
+    tall = {plate.name: plate.thickness_mm for plate in guide.plates}
+    lays = {plate.name: to_setup(plate, setup) for plate in guide.plates}
+    touched = {datum.face for datum in guide.datums if datum.finder}
+    for face in guide.faces:
+        if f"face {face.name}" not in touched:
+            continue
+        lay = lays[face.plate]
+        others = [
+            (f'plate "{p.name}"', p.region.transformed(lays[p.name]))
+            for p in guide.plates
+            if guide.plane is Plane.XY or p.name == face.plate
+        ]
+        findings += check_reach(
+            face.name,
+            lay.point(*face.start),
+            lay.point(*face.end),
+            lay.vector(*face.normal),
+            tip_mm=finder.tip_diameter_mm,
+            face_mm=tall[face.plate],
+            others=[*others, ("the part", lying)],
+            subject=subject,
+        )
+    return findings
