@@ -90,6 +90,42 @@ def height_datum(part: Part, setup: Setup, *, finder: Finder) -> Datum:
     )
 
 
+def jaw_datum(
+    part: Part, setup: Setup, *, plane: Plane, fixed: str, away: bool, finder: Finder
+) -> Datum:
+    """Return how the axis across the jaws is set: by the part's own face on the fixed jaw.
+
+    The part's z runs out of the sheet toward the eye, which looks along +Y at XZ and along −X
+    at YZ; the jaw away from the eye carries the face that is lowest there.
+
+    Args:
+        part: gives the size across the jaws.
+        setup: its zero and flip.
+        plane: how the sheet stands.
+        fixed: machine side of the fixed jaw ("+Y").
+        away: whether that jaw stands away from the eye.
+        finder: what touches the jaw.
+    """
+    axis = plane.axes[2]
+    z = setup.zero_mm[2] if setup.flip is Flip.NONE else part.height_mm - setup.zero_mm[2]
+    deep = -z if away else part.height_mm - z  # of the face on the jaw, toward the eye
+    offset_mm = -deep if plane is Plane.XZ else deep
+    sign = -1.0 if fixed.startswith("+") else 1.0
+    side = ("+" if sign > 0 else "−") + axis
+    return Datum(
+        axis=axis,
+        face="fixed jaw, the part's face on it",
+        set_by=SetBy.JAW,
+        side=side,
+        offset_mm=offset_mm + 0.0,
+        u_mm=finder.u_mm,
+        pick_up=f"touch the fixed jaw beside the plate from {side}; part and plate lie flat on it",
+        finder=finder.name,
+        tip_radius_mm=finder.radius_mm,
+        reading_mm=offset_mm + sign * finder.radius_mm,
+    )
+
+
 def zero_in_sheet(setup: Setup, to_part: Transform) -> Point:
     """Return program zero in sheet coordinates, mm.
 

@@ -331,3 +331,11 @@ WEIGHT_CARRIED: Final = 1e-6
 
 #: A sweep this close to a whole turn is one (radians): 1 nm at a radius of 1 m.
 WHOLE_TURN_RAD: Final = 1e-9
+
+#: A round of cuts shortened by less than this share is not shortened: rounding of a sum of
+#: hundreds of distances, a hundredth of a millimetre on ten metres.
+TOUR_GAIN: Final = 1e-6
+
+#: Sagitta of the facets that tell which cut lies within which and how near cuts are, mm: a
+#: fiftieth of the narrowest kerf.
+ORDER_FACET_MM: Final = 2e-3

@@ -1,6 +1,8 @@
-"""The heights of a set-up whose sheet lies flat: bed, plate, part, and where Z reads 0.
+"""What lies along the sheet's thickness: bed or jaws, plate, part, and where that axis reads 0.
 
-Heights are at scale; across, the picture is a scheme, and says so by having no size there.
+For a sheet that lies flat these are heights; for one that stands in a vise, seen along the
+jaws, how plate and part lie on the fixed one. This axis is at scale; across it the picture is
+a scheme, and says so by having no size there.
 """
 
 from __future__ import annotations
@@ -32,6 +34,8 @@ class HeightView:
         touched: what Z is set from, in words.
         touched_mm: where that is.
         units: "mm" or "inch".
+        axis: the machine axis that is shown: Z, or the one across a vise's jaws.
+        jaws_mm: fixed and moving jaw; None when everything stands on the bed.
     """
 
     part_low_mm: float
@@ -41,6 +45,8 @@ class HeightView:
     touched: str
     touched_mm: float
     units: str = "mm"
+    axis: str = "Z"
+    jaws_mm: tuple[float, float] | None = None
 
 
 def height_figure(view: HeightView) -> Figure:
@@ -58,8 +64,10 @@ def height_figure(view: HeightView) -> Figure:
         area = board.area(plate, pen=PLATE)
         board.hatch(polygon(area), pitch_mm=HATCH_PITCH_MM, angle_rad=math.pi / 4, pen=HATCH)
     board.area(part, pen=PART, fill=Ink.PALE)
-    bed = min(view.part_low_mm, view.plate_low_mm)
-    wall_sign(board, board.at((0.0, bed)), board.at((width, bed)), Vector(0.0, 1.0))
+    rests = view.jaws_mm or (min(view.part_low_mm, view.plate_low_mm),)
+    for rest in rests:
+        away = Vector(0.0, 1.0 if rest == min(rests) else -1.0)
+        wall_sign(board, board.at((0.0, rest)), board.at((width, rest)), away)
     zero = Point(0.5 * width, 0.0)
     left, right = board.at((-8.0 / scale, 0.0)), board.at((width + 8.0 / scale, 0.0))
     board.draw_soft(polyline(left, right, pen=CHAIN))
@@ -86,13 +94,21 @@ def height_figure(view: HeightView) -> Figure:
         away=Vector(1.0, 0.0),
     )
     pen = replace(LETTER_BOLD, ink=Ink.ACCENT)
-    label(board, ("Z0",), zero, toward=Vector(0.9, 0.6), pen=pen, near_mm=7.0)
+    if view.jaws_mm is not None:
+        for name, rest in zip(("fixed jaw", "moving jaw"), view.jaws_mm, strict=True):
+            outward = 1.0 if rest == max(view.jaws_mm) else -1.0
+            spot = Point(0.9 * width, rest)
+            label(board, (name,), spot, toward=Vector(0.6, outward))
+    label(board, (f"{view.axis}0",), zero, toward=Vector(0.9, 0.6), pen=pen, near_mm=7.0)
     at = Point(0.42 * width if view.touched_mm != 0.0 else 0.36 * width, view.touched_mm)
-    words = f"Z set from {view.touched}"
+    words = f"{view.axis} set from {view.touched}"
     if view.touched_mm != 0.0:
         place = quantity.length_text(view.touched_mm, view.units, signed=True)
-        words += f": it lies at Z {place}"
-    label(board, (words,), at, toward=Vector(-0.4, 1.0))
+        words += f": it lies at {view.axis} {place}"
+    down = view.jaws_mm is not None and view.touched_mm == min(view.jaws_mm)
+    label(board, (words,), at, toward=Vector(-0.4, -1.0 if down else 1.0))
+    if view.jaws_mm is not None:
+        return board.finished(name="jaws", title=f"Across the jaws: where {view.axis} reads 0")
     return board.finished(name="heights", title="Heights: where Z reads 0")
 
 

@@ -81,7 +81,7 @@ class Stop:
     """A jaw, stop or rail, as a line that something rests against.
 
     Args:
-        name: what is written ("FIXED JAW").
+        name: what is written ("fixed jaw"); empty when another stop says it.
         start, end: ends of the line, sheet coordinates, mm.
         normal: unit normal from it toward what it stops.
     """
@@ -270,7 +270,7 @@ def _notes(
     for spot in (*view.contacts, *view.features):
         toward = Vector(-spot.normal.x + 0.1, -spot.normal.y + 0.3)
         notes.append(_Note(lines=(spot.name,), at=spot.at, toward=toward, near_mm=5.0))
-    for stop in view.stops:
+    for stop in (s for s in view.stops if s.name):
         middle = Point((stop.start.x + stop.end.x) / 2, (stop.start.y + stop.end.y) / 2)
         toward = Vector(-stop.normal.x, -stop.normal.y + 0.2)
         notes.append(_Note(lines=(stop.name,), at=middle, toward=toward))

@@ -3,6 +3,9 @@
 A corner of the part that is sharper than the wall may be meets a fillet that the laser leaves
 (half a kerf at least) or that acrylic needs against cracks; there a disc is cut away.
 
+A pocket may be opened upwards (``opened``): everything above its lower side is free, so that a
+part drops in.
+
 Refused: a clearance so large that the outline closes on itself (a feature is eaten).
 """
 
@@ -10,9 +13,10 @@ from __future__ import annotations
 
 import math
 
+from jigs.locating.contacts import share_along
 from jigs.setup import Setup
 from kerf.beam import KerfCard
-from kerf.contour import Contour, Edge, Region
+from kerf.contour import Contour, Edge, Point, Region, Vertex
 from kerf.errors import InputError
 from kerf.measure import narrowest_gap
 from kerf.offset import offset
@@ -67,6 +71,65 @@ def corner_reliefs(
         if edge.bulge > 0 and short > 0 and _left_by(short, edge.sweep_rad) > RELIEF_FROM_MM:
             discs.append(Region(outer=Contour.circle(*edge.point_at(0.5), relief_mm)))
     return tuple(discs)
+
+
+def opened(wall: Region, *, up_to_mm: float) -> Region:
+    """Return what lies above the wall's lower side: the pocket, open upwards.
+
+    Args:
+        wall: the pocket's wall.
+        up_to_mm: height that is above everything.
+    """
+    loop = wall.outer
+    n = len(loop.vertices)
+    first, from_share = _furthest(loop, -1.0)
+    last, to_share = _furthest(loop, 1.0)
+    start, end = loop.edge(first), loop.edge(last)
+    span = (last - first) % n
+    rows = [Vertex(*start.point_at(from_share), _part_bulge(start.bulge, 1.0 - from_share))]
+    rows += [loop.vertices[(first + i) % n] for i in range(1, span)]
+    if span:
+        rows.append(Vertex(*end.start, _part_bulge(end.bulge, to_share)))
+    else:
+        rows[0] = Vertex(rows[0].x, rows[0].y, _part_bulge(start.bulge, to_share - from_share))
+    right = end.point_at(to_share)
+    rows += [Vertex(*right), Vertex(right.x, up_to_mm), Vertex(rows[0].x, up_to_mm)]
+    kept = [
+        row
+        for row, after in zip(rows, (*rows[1:], rows[0]), strict=True)
+        if math.hypot(row.x - after.x, row.y - after.y) > COINCIDENT_MM
+    ]
+    return Region(outer=Contour(vertices=tuple(kept)))
+
+
+def _furthest(loop: Contour, sign: float) -> tuple[int, float]:
+    """Return edge and share of the loop's outermost point along ±x, the highest of several."""
+    best: tuple[float, float] | None = None
+    place = (0, 0.0)
+    for i, edge in enumerate(loop.edges()):
+        points = [(edge.start, 0.0)]
+        if not edge.is_line:
+            c = edge.centre
+            if edge.covers_angle(0.0 if sign > 0 else math.pi):
+                top = Point(c.x + sign * edge.radius_mm, c.y)
+                points.append((top, share_along(edge, top)))
+        for point, share in points:
+            rank = (round(sign * point.x, 9), point.y)
+            if best is None or rank > best:
+                best, place = rank, (i, share)
+    i, share = place
+    return ((i + 1) % len(loop.vertices), 0.0) if share == 1.0 else (i, share)
+
+
+def _part_bulge(bulge: float, share: float) -> float:
+    """Return the bulge of a share of an arc: its sweep scales with its length."""
+    return math.tan(share * math.atan(bulge))
+
+
+def furthest_point(loop: Contour, sign: float) -> Point:
+    """Return the loop's outermost point along ±x, the highest of several."""
+    index, share = _furthest(loop, sign)
+    return loop.edge(index).point_at(share)
 
 
 def _left_by(radius_mm: float, turned_rad: float) -> float:

@@ -15,7 +15,7 @@ from typing import Final
 
 from jigs import quantity
 from jigs.drawing.height_view import HeightView, height_figure
-from jigs.guides.guide import Datum, Face, Plane
+from jigs.guides.guide import Datum, Face, Jaws, Plane
 from jigs.plan import Plan, PlannedSetup
 from jigs.setup import Flip
 from jigs.sheet.content import Grid, Lines, Notice, Notices, Picture, Section
@@ -75,8 +75,10 @@ def datum_section(planned: PlannedSetup, plan: Plan) -> Section:
 
 
 def _heights(planned: PlannedSetup, plan: Plan) -> tuple[Picture, ...]:
-    """Return the picture of the heights of a sheet that lies flat; none for one that stands."""
+    """Return the picture of what lies along the sheet's thickness."""
     guide, setup = planned.guide, planned.setup
+    if guide.jaws is not None:
+        return (Picture(figures=(height_figure(_between_jaws(planned, guide.jaws, plan)),)),)
     touched = next((d for d in guide.datums if d.axis == "Z"), None)
     if guide.plane is not Plane.XY or touched is None:
         return ()
@@ -87,12 +89,42 @@ def _heights(planned: PlannedSetup, plan: Plan) -> tuple[Picture, ...]:
         part_low_mm=low,
         part_high_mm=low + height,
         plate_low_mm=bottom,
-        plate_high_mm=bottom + sum(plate.thickness_mm for plate in guide.plates),
+        plate_high_mm=bottom
+        + (
+            sum(plate.thickness_mm for plate in guide.plates)
+            if guide.base is None
+            else guide.base.thickness_mm
+        ),
         touched=touched.face,
         touched_mm=touched.offset_mm,
         units=plan.job.units,
     )
     return (Picture(figures=(height_figure(view),)),)
+
+
+def _between_jaws(planned: PlannedSetup, jaws: Jaws, plan: Plan) -> HeightView:
+    """Return how plate and part lie between the jaws, along the axis across them."""
+    axis = planned.guide.plane.axes[2]
+    datum = next(d for d in planned.guide.datums if d.axis == axis)
+    fixed = datum.offset_mm
+    inward = -1.0 if jaws.fixed.startswith("+") else 1.0
+
+    def span(thick_mm: float) -> tuple[float, float]:
+        low, high = sorted((fixed, fixed + inward * thick_mm))
+        return low, high
+
+    part, plate = span(planned.part.height_mm), span(planned.guide.plates[0].thickness_mm)
+    return HeightView(
+        part_low_mm=part[0],
+        part_high_mm=part[1],
+        plate_low_mm=plate[0],
+        plate_high_mm=plate[1],
+        touched="the fixed jaw",
+        touched_mm=fixed,
+        units=plan.job.units,
+        axis=axis,
+        jaws_mm=(fixed, fixed + inward * jaws.opening_mm),
+    )
 
 
 def _datum_row(datum: Datum, units: str) -> tuple[str, ...]:

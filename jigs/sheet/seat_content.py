@@ -4,9 +4,14 @@ the plate is up, and what the virtual cut of the file measured."""
 from __future__ import annotations
 
 from jigs import quantity
+from jigs.guides.guide import Guide, Jaws
+from jigs.guides.vise import FIXED
 from jigs.plan import Plan, PlannedSetup
+from jigs.proof import Proof
+from jigs.sheet.base_content import seat_lines
 from jigs.sheet.content import Lines, Section
-from kerf.lean import wall_lean
+from kerf.lean import Lean, wall_lean
+from kerf.readings import Side
 from kerf.tolerance import PROOF_OFFSET_MM
 
 #: A direction counts towards a push when this share of it lies along an axis.
@@ -16,12 +21,40 @@ _ALONG = 0.3
 def seat_section(planned: PlannedSetup, plan: Plan) -> Section:
     """Return how the part sits in its guide."""
     units = plan.job.units
-    lines = [*_push(planned), *_float(planned, units)]
+    base = planned.guide.base
+    lines = seat_lines(base, units) if base is not None else _push(planned)
+    lines += _float(planned, units)
     lean = wall_lean(planned.card, thickness_mm=planned.guide.plates[0].thickness_mm)
-    if lean is not None:
+    if planned.guide.jaws is not None:
+        lines += _standing(planned.guide, planned.guide.jaws, lean, units)
+    elif lean is not None and base is None:
         lines.append(lean.describe())
     lines += _proof(planned, units)
     return Section(key="seat", heading="How the part sits", blocks=(Lines(lines=tuple(lines)),))
+
+
+def _standing(guide: Guide, jaws: Jaws, lean: Lean | None, units: str) -> list[str]:
+    """Return how a plate stands in the vise, and what its leaning walls do there."""
+    # The engraved face is the beam's side; it faces the eye, which looks away from XZ's +Y.
+    away = jaws.fixed == FIXED[guide.plane][0]
+    engraved, back = ("moving", "fixed") if away else ("fixed", "moving")
+    lines = [
+        f"Stand the plate flat on the fixed jaw, at {jaws.fixed}, its engraved side (the beam's "
+        f"side, the entry face) to the {engraved} jaw; the part's face lies on the same jaw. "
+        f"The jaws squeeze the {jaws.squeezed}, not the "
+        f"{'part' if jaws.squeezed == 'plate' else 'plate'}."
+    ]
+    if lean is not None and lean.standoff_mm > 0.0:
+        edge = engraved if lean.proud is Side.ENTRY else back
+        other = back if edge == engraved else engraved
+        back_mm = quantity.length_text(lean.standoff_mm, units)
+        lines.append(
+            f"The cut walls lean: part and finder touch them at the edge nearest the {edge} jaw, "
+            f"which is at finished size; at the edge nearest the {other} jaw every "
+            f"{guide.plane[0]} and Z wall stands {back_mm} back "
+            f"({quantity.angle_text(lean.angle_rad)}). Let the finder's tip reach past both edges."
+        )
+    return lines
 
 
 def _push(planned: PlannedSetup) -> list[str]:
@@ -68,15 +101,25 @@ def _float(planned: PlannedSetup, units: str) -> list[str]:
     ]
 
 
+def _proven_gaps(proof: Proof, units: str) -> str:
+    """Return the measured gaps to the part, or to the holes of a sheet that lies under it."""
+    if proof.least_gap_mm is None or proof.greatest_gap_mm is None:
+        off = max((e for _, e in proof.hole_errors_mm), default=0.0)
+        return f"holes within {quantity.plus_minus_text(off, units)} of size and place"
+    return (
+        f"part to plate {quantity.length_text(abs(proof.least_gap_mm), units)} least, "
+        f"{quantity.length_text(proof.greatest_gap_mm, units)} greatest"
+    )
+
+
 def _proof(planned: PlannedSetup, units: str) -> list[str]:
     """Return what the virtual cut measured; a left-out one is a finding elsewhere."""
     lines = []
     for proof in planned.proofs:
         off = max((abs(e) for _, e in proof.offset_errors_mm), default=0.0)
         lines.append(
-            f"The file of plate {proof.plate} was cut virtually before it was written: part to "
-            f"plate {quantity.length_text(abs(proof.least_gap_mm), units)} least, "
-            f"{quantity.length_text(proof.greatest_gap_mm, units)} greatest; faces within "
+            f"The file of plate {proof.plate} was cut virtually before it was written: "
+            f"{_proven_gaps(proof, units)}; faces within "
             f"{quantity.plus_minus_text(max(off, PROOF_OFFSET_MM), units)} of this sheet."
         )
     return lines

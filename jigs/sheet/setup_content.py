@@ -16,11 +16,12 @@ from jigs import quantity
 from jigs.drawing.budget_view import Budget, budget_figure
 from jigs.drawing.check_view import check_figure
 from jigs.drawing.detail_view import detail_figure, small_features
-from jigs.drawing.setup_view import Detail, SetupView, Spot, setup_figure
+from jigs.drawing.setup_view import Detail, SetupView, Spot, Stop, setup_figure
 from jigs.finding import Severity
 from jigs.locating.contacts import ContactKind
 from jigs.plan import Plan, PlannedSetup
 from jigs.setup import Flip
+from jigs.sheet.base_content import base_sections
 from jigs.sheet.content import (
     PAPERS,
     Block,
@@ -87,6 +88,7 @@ def sheet_content(
         square_section(planned, plan),
         offset_lines_section(planned, job.units) if offset_lines else None,
         seat_section(planned, plan),
+        *base_sections(planned, plan, width_mm=width_mm),
         _job_section(planned, plan),
         _check_section(planned, job.units, width_mm),
         _detail_section(view),
@@ -146,7 +148,17 @@ def setup_view(planned: PlannedSetup, plan: Plan) -> SetupView:
             for c in guide.contacts
             if c.kind is ContactKind.WALL
         ),
-        features=tuple(Spot(name=c.name, at=lay.point(*c.at)) for c in part.critical),
+        features=tuple(
+            Spot(name=name, at=lay.point(*at))
+            for name, at in (
+                *((c.name, c.at) for c in part.critical),
+                *((p.name, p.at) for p in (guide.base.places if guide.base is not None else ())),
+            )
+        ),
+        stops=tuple(
+            Stop(name=rest.name, start=rest.start, end=rest.end, normal=rest.normal)
+            for rest in guide.rests
+        ),
         flip_axis=_turned(lay, over) if over is not None else None,
         details=_details(plates),
         units=plan.job.units,
@@ -204,7 +216,7 @@ def _job_section(planned: PlannedSetup, plan: Plan) -> Section:
     if job.note:
         blocks.append(Lines(lines=(job.note,)))
     if job.healed:
-        blocks.append(Lines(lines=tuple(f"Mended in the drawing: {line}" for line in job.healed)))
+        blocks.append(Lines(lines=tuple(f"About the drawing: {line}" for line in job.healed)))
     return Section(key="job", heading="Job, guide and holding", blocks=tuple(blocks))
 
 
