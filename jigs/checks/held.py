@@ -186,11 +186,7 @@ def _tape(
     subject: str,
 ) -> _Made:
     tape = shop.tape(hold.tape, where=hold.key_path + ".tape")
-    patches = (
-        bonded_patches(part, setup, hold.margin_mm, paths, hollows)
-        if guide.tape is None
-        else tuple(zone.transformed(setup.pose()) for zone in guide.tape)
-    )
+    patches = bonded_patches(part, setup, hold.margin_mm, paths, hollows, zones=guide.tape)
     if not patches:
         return _Made(
             held=Held(
@@ -243,21 +239,29 @@ def bonded_patches(
     margin_mm: float,
     paths: Sequence[ToolPath],
     hollows: Sequence[Hollow],
+    *,
+    zones: Sequence[Region] | None = None,
 ) -> tuple[Region, ...]:
     """Return where tape holds the part to the end, set-up coordinates; empty for nowhere.
 
     Its underside less bores, less hollows cut from beneath, less what is cut through, and a
-    margin back from every edge.
+    margin back from every edge; or the zones a guide lays itself (part coordinates), less what
+    is cut through or hollow.
     """
-    lying = part.region.transformed(setup.pose())
     gone = [r for hollow in hollows for r in hollow.swept]
     gone += [r for path in paths if path.low_mm <= 0.0 for r in path.swept]
-    figure = plan_view((lying,))
-    gone = [r for r in gone if plan_view((r,)).intersection(figure).area > 1e-3]
-    left = difference(lying, gone) if gone else (lying,)
-    if margin_mm == 0.0:
+    given = (part.region,) if zones is None else zones
+    left = tuple(kept for r in given for kept in _less(r.transformed(setup.pose()), gone))
+    if zones is not None or margin_mm == 0.0:
         return left
     return tuple(kept for region in left for kept in offset(region, -margin_mm).regions)
+
+
+def _less(region: Region, gone: Sequence[Region]) -> tuple[Region, ...]:
+    """Return a region without what is gone; what only touches it is left alone."""
+    figure = plan_view((region,))
+    meets = [r for r in gone if plan_view((r,)).intersection(figure).area > 1e-3]
+    return difference(region, meets) if meets else (region,)
 
 
 # ---- vise ----

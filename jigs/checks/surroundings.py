@@ -18,6 +18,7 @@ from typing import Final
 
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plane, Plate
+from jigs.guides.machined import MachinedPlate
 from jigs.holding.access import Access, Obstacle, access, check_reach, holder_on_part, relieved
 from jigs.holding.clamp import ViseGrip
 from jigs.holding.toolpath import ToolPath
@@ -43,17 +44,19 @@ def to_setup(plate: Plate, setup: Setup) -> Transform:
 def obstacles(guide: Guide, part: Part, setup: Setup, grip: ViseGrip | None) -> list[Obstacle]:
     """Return all that stands about the part, for a guide that lies flat."""
     pose = setup.pose()
+    # A sheet laid on a machined plate is lifted off before anything is cut.
     found = [
         Obstacle(
             name=f'plate "{plate.name}"',
             shape=plate.region.transformed(to_setup(plate, setup)),
             bottom_mm=-guide.seat_mm,
             top_mm=plate.thickness_mm - guide.seat_mm,
-            plate=plate.name,
         )
         for plate in guide.plates
-        if not plate.is_under
+        if guide.base is None and not plate.is_under
     ]
+    if guide.base is not None:
+        found.append(_machined(guide.base, part, pose))
     found += [
         Obstacle(
             name=f'pin "{pin.name}"',
@@ -74,6 +77,19 @@ def obstacles(guide: Guide, part: Part, setup: Setup, grip: ViseGrip | None) -> 
         for number, at in enumerate(hold.clamps if hold is not None else (), 1)
     ]
     return found + (_jaws(grip, setup) if grip is not None else [])
+
+
+def _machined(base: MachinedPlate, part: Part, pose: Transform) -> Obstacle:
+    """Return the plate that carries the part; its deck lies below by tape or stops."""
+    deck = part.height_mm - base.top_above_deck_mm
+    return Obstacle(
+        name="the machined plate",
+        shape=Region(outer=Contour.rectangle(0.0, 0.0, base.width_mm, base.height_mm)).transformed(
+            base.to_part.then(pose)
+        ),
+        bottom_mm=deck - base.thickness_mm,
+        top_mm=deck,
+    )
 
 
 def _jaws(grip: ViseGrip, setup: Setup) -> list[Obstacle]:
@@ -159,7 +175,7 @@ def relieved_guide(
 
     A clash that stays is left to the access check.
     """
-    if guide.plane is not Plane.XY or guide.pocket is not None:
+    if guide.plane is not Plane.XY or guide.pocket is not None or guide.base is not None:
         return guide, ()
     pose = setup.pose()
     plates, findings = [], []
@@ -213,7 +229,10 @@ def check_faces(
     """Return what keeps the finder from the faces that set zero."""
     findings = []
     lying = part.region.transformed(setup.pose())
-    tall = {plate.name: plate.thickness_mm for plate in guide.plates}
+    tall = {
+        plate.name: plate.thickness_mm if guide.base is None else guide.base.thickness_mm
+        for plate in guide.plates
+    }
     lays = {plate.name: to_setup(plate, setup) for plate in guide.plates}
     touched = {datum.face for datum in guide.datums if datum.finder}
     for face in guide.faces:

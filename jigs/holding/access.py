@@ -53,14 +53,12 @@ class Obstacle:
         name: as printed ('plate "op20"', "fixed jaw", "pin P1").
         shape: seen from above, set-up coordinates, mm.
         bottom_mm, top_mm: heights from the part's lower face, mm.
-        plate: name of the guide's plate it is; empty for anything else.
     """
 
     name: str
     shape: Region
     bottom_mm: float
     top_mm: float
-    plate: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,7 +189,7 @@ def check_access(found: Sequence[Access], *, subject: str) -> list[Finding]:
                     measured=item.above_mm,
                     limit=ABOVE_MM,
                     unit="mm",
-                    hint="raise the cut, or take a thinner sheet",
+                    hint="raise the cut, or lower what stands there",
                 )
             )
         elif item.above_mm < 0 and item.gap_mm < CHIP_ROOM_MM:
