@@ -13,6 +13,7 @@ from typing import Any
 from jigs.finding import Finding
 from jigs.guides.guide import Datum, Plate
 from jigs.locating.slack import SlackOutcome
+from jigs.machining_record import machining_record
 from jigs.plan import Plan, PlannedSetup
 from jigs.record_base import base_record
 from jigs.version import VERSION
@@ -93,6 +94,7 @@ def _setup(planned: PlannedSetup) -> dict[str, Any]:
             for check in guide.checks
         ],
         "locating": _locating(planned),
+        **machining_record(planned.machined),
         "base": base_record(guide.base) if guide.base is not None else None,
         "proof": [
             {
