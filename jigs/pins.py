@@ -233,8 +233,10 @@ def read_pins(row: Table) -> tuple[Pin, ...]:
     row.text("measured_on", "")
     row.text("measured_by", "")
     sizes: list[float] = []
+    in_inches = False
     if is_set:
         sizes = _set_sizes(row)
+        in_inches = len(sizes) > 1 and _is_inch_step(sizes[1] - sizes[0])
         if measured is not None:
             row.fault("measured", "a set has no one measured diameter", "give the pin by itself")
     else:
@@ -251,7 +253,7 @@ def read_pins(row: Table) -> tuple[Pin, ...]:
         )
         if limits is None:
             break
-        label = f"{name} {_size_name(nominal, row.unit_mm)}" if is_set else name
+        label = f"{name} {_size_name(nominal, in_inches=in_inches)}" if is_set else name
         pin = row.build(
             "land",
             lambda label=label, nominal=nominal, limits=limits: Pin(  # type: ignore[misc]
@@ -289,10 +291,15 @@ def _set_sizes(row: Table) -> list[float]:
     return [first + i * step for i in range(count)]
 
 
-def _size_name(nominal_mm: float, unit_mm: float) -> str:
-    """Return a nominal diameter as it is written on the pin: in inches when it is whole there."""
-    inches, metric = round(nominal_mm / INCH, 4), round(nominal_mm, 3)
-    is_whole = abs(inches * INCH - nominal_mm) < 1e-6
-    if is_whole and (unit_mm == INCH or abs(metric - nominal_mm) > 1e-6):
-        return f"{inches:.3f} in" if abs(round(inches, 3) - inches) < 1e-9 else f"{inches:.4f} in"
-    return f"{metric:g} mm"
+def _is_inch_step(step_mm: float) -> bool:
+    """Return whether a set goes up by ten-thousandths of an inch and not by micrometres."""
+    tenths, microns = step_mm / INCH * 1e4, step_mm * 1e3
+    return abs(tenths - round(tenths)) < 1e-3 < abs(microns - round(microns))
+
+
+def _size_name(nominal_mm: float, *, in_inches: bool) -> str:
+    """Return a nominal diameter as it is written on the pin."""
+    if not in_inches:
+        return f"{round(nominal_mm, 4):g} mm"
+    inches = round(nominal_mm / INCH, 4)
+    return f"{inches:.3f} in" if abs(round(inches, 3) - inches) < 1e-9 else f"{inches:.4f} in"

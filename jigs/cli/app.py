@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import typer
 
-from jigs.cli import calibrate, check, coupon, make, measured, new, read, shelf
+from jigs.cli import calibrate, check, coupon, make, measured, new, pins, read, shelf
 from jigs.cli.common import guarded
 
 app = typer.Typer(
@@ -27,6 +27,7 @@ COMMANDS: dict[str, Callable[..., int]] = {
     "coupon": coupon.coupon,
     "calibrate": calibrate.calibrate,
     "measured": measured.measured,
+    "pins": pins.pins,
     "shelf": shelf.shelf,
 }
 for name, function in COMMANDS.items():

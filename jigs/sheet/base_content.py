@@ -104,18 +104,18 @@ def _plate_section(
 
 def _pin_section(base: MachinedPlate, units: str) -> Section:
     """Return the pins with their fit."""
-    rows = tuple(
+    pins = tuple(
         (
             place.name,
             place.role.value,
             place.pin.name,
             quantity.length_text(place.pin.nominal_mm, units, places=4),
-            *_fit_cells(place, units),
             quantity.length_text(length, units, places=2),
             "",
         )
         for place, length in zip(base.places, base.pin_lengths_mm, strict=True)
     )
+    fits = tuple((place.name, *_fit_cells(place, units)) for place in base.places)
     lines = [
         "Measure each pin before it is used and write its size beside it.",
         *(
@@ -130,19 +130,10 @@ def _pin_section(base: MachinedPlate, units: str) -> Section:
         heading="Pins",
         blocks=(
             Grid(
-                columns=(
-                    "pin",
-                    "work",
-                    "from the set",
-                    "nominal",
-                    "stands in",
-                    "least play",
-                    "most play",
-                    "length at least",
-                    "measured",
-                ),
-                rows=rows,
+                columns=("pin", "work", "from", "nominal", "length at least", "measured"),
+                rows=pins,
             ),
+            Grid(columns=("pin", "stands in", "least play", "most play"), rows=fits),
             Lines(lines=tuple(lines)),
         ),
     )
