@@ -24,7 +24,7 @@ from jigs.guides.guide import Guide, Plane
 from jigs.holding.bond import HoldingPin, bond_group
 from jigs.holding.clamp import Squeeze, Straps, ViseGrip
 from jigs.holding.cut import Cut
-from jigs.holding.hold import Hold, HoldBy
+from jigs.holding.hold import STRAP_MM, Hold, HoldBy
 from jigs.holding.holding import (
     Holding,
     Judge,
@@ -43,7 +43,7 @@ from jigs.part import Part
 from jigs.setup import Setup
 from jigs.shop import Shop
 from kerf.boolean import difference
-from kerf.contour import Point, Region, Transform, Vector
+from kerf.contour import Contour, Point, Region, Transform, Vector
 from kerf.hull import convex_hull
 from kerf.offset import offset
 
@@ -59,6 +59,7 @@ class Held:
         grip: the vise, y across the jaws; None without one.
         squeezed: what the vise does to the part; None without one, or without its material.
         holds_at: where tape or straps hold, set-up coordinates; None where nothing is known to.
+        shown: the same as outlines to draw; empty for a vise.
         findings: of holding.
     """
 
@@ -66,6 +67,7 @@ class Held:
     grip: ViseGrip | None = None
     squeezed: Squeeze | None = None
     holds_at: BaseGeometry | None = None
+    shown: tuple[Region, ...] = ()
     findings: tuple[Finding, ...] = ()
 
 
@@ -202,7 +204,7 @@ def _tape(
             )
         )
     strength = tape.strength(coolant=hold.coolant, temperature_c=hold.temperature_c)
-    held = Held(holds_at=plan_view(patches))
+    held = Held(holds_at=plan_view(patches), shown=patches)
     if strength is None:
         hot = fault(
             "tape-hot",
@@ -305,6 +307,7 @@ def _clamps(part: Part, setup: Setup, hold: Hold, hollows: Sequence[Hollow]) -> 
     return _Made(
         held=Held(
             holds_at=shapely.MultiPoint([(p.x, p.y) for p in at]),
+            shown=tuple(Region(outer=Contour.circle(*p, STRAP_MM)) for p in at),
             findings=_check_straps(lying, at, setup),
         ),
         judge=strap_judge(straps),

@@ -309,7 +309,8 @@ def _touched_mm(guide: Guide, plate: Plate, part: Part) -> float:
     """Return the height over which part and plate touch, mm; all of the sheet at least a tenth."""
     if guide.plane is not Plane.XY:
         return min(plate.thickness_mm, part.height_mm)
-    low, high = max(0.0, -guide.seat_mm), plate.thickness_mm - guide.seat_mm
+    bottom = plate.low_mm - guide.seat_mm
+    low, high = max(0.0, bottom), bottom + plate.thickness_mm
     return max(min(high, part.height_mm) - low, plate.thickness_mm / 10)
 
 

@@ -21,6 +21,7 @@ from jigs.guides.guide import Guide, Plane, Plate
 from jigs.guides.machined import MachinedPlate
 from jigs.holding.access import Access, Obstacle, access, check_reach, holder_on_part, relieved
 from jigs.holding.clamp import ViseGrip
+from jigs.holding.hold import STRAP_MM, STRAP_TALL_MM
 from jigs.holding.toolpath import ToolPath
 from jigs.part import Part
 from jigs.setup import Setup
@@ -29,9 +30,6 @@ from kerf.boolean import intersection
 from kerf.contour import Contour, Point, Region, Transform
 from kerf.hull import convex_hull
 
-#: Radius of a strap's head on the part and its height above it, mm. Source: common practice.
-STRAP_MM: Final = 9.0
-STRAP_TALL_MM: Final = 25.0
 #: How deep a jaw is drawn, mm.
 _JAW_MM: Final = 25.0
 
@@ -49,8 +47,8 @@ def obstacles(guide: Guide, part: Part, setup: Setup, grip: ViseGrip | None) -> 
         Obstacle(
             name=f'plate "{plate.name}"',
             shape=plate.region.transformed(to_setup(plate, setup)),
-            bottom_mm=-guide.seat_mm,
-            top_mm=plate.thickness_mm - guide.seat_mm,
+            bottom_mm=plate.low_mm - guide.seat_mm,
+            top_mm=plate.low_mm + plate.thickness_mm - guide.seat_mm,
         )
         for plate in guide.plates
         if guide.base is None and not plate.is_under
@@ -186,8 +184,8 @@ def relieved_guide(
             body = Obstacle(
                 name=plate.name,
                 shape=region,
-                bottom_mm=-guide.seat_mm,
-                top_mm=plate.thickness_mm - guide.seat_mm,
+                bottom_mm=plate.low_mm - guide.seat_mm,
+                top_mm=plate.low_mm + plate.thickness_mm - guide.seat_mm,
             )
             if not path.cut.relief or all(a.ok for a in access(path, body) if a.what == "tool"):
                 continue

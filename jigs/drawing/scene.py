@@ -41,6 +41,9 @@ class Ink(StrEnum):
     PALE = "#e4e8ea"  #: tint of the part
     WHITE = "#ffffff"
     ACCENT = "#0b5a76"  #: zero and the faces that set it
+    FAIL = "#8c1d18"  #: below what is asked; dark in grey
+    NEAR = "#b8791a"  #: near to it; middling in grey
+    GOOD = "#6fa98a"  #: well beyond it; light in grey
 
 
 def around(boxes: Sequence[Bounds]) -> Bounds:

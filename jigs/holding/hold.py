@@ -25,6 +25,9 @@ HAND_PUSH_N: Final = 50.0
 #: ``LEAST_FACTOR_FLOOR``.
 LEAST_FACTOR: Final = 3.0
 LEAST_FACTOR_FLOOR: Final = 1.5
+#: Radius of a strap's head on the part, and its height above it, mm. Source: common practice.
+STRAP_MM: Final = 9.0
+STRAP_TALL_MM: Final = 25.0
 
 
 class HoldBy(StrEnum):

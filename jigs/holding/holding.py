@@ -241,6 +241,11 @@ def check_holding(holding: Holding, *, subject: str) -> list[Finding]:
     return findings
 
 
+def factor_text(factor: float) -> str:
+    """Return a factor, rounded down, so that none reads larger than it is."""
+    return f"{math.floor(factor * 10) / 10:.1f}" if math.isfinite(factor) else "nothing loads it"
+
+
 def force_text(force_n: float) -> str:
     """Return a force in both units."""
     return f"{force_n:.0f} N ({force_n / 4.4482216152605:.0f} lbf)"

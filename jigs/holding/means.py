@@ -172,6 +172,9 @@ class Mill:
         clamp_force_n: of the vise as it is usually tightened, N; 0 when not given.
         gears: of the spindle, slowest first; empty when no curve is given.
         efficiency: of the drive.
+        slot_pitch_mm: from T-slot to T-slot of the table, mm; 0 where there is none.
+        hole_pitch_mm: of the table's or plate's grid of tapped holes, mm; 0 where there is none.
+        bolt_mm: nominal diameter of the bolts for slots or holes, mm.
     """
 
     name: str
@@ -183,6 +186,9 @@ class Mill:
     clamp_force_n: float = 0.0
     gears: tuple[Gear, ...] = ()
     efficiency: float = 0.8
+    slot_pitch_mm: float = 0.0
+    hole_pitch_mm: float = 0.0
+    bolt_mm: float = 0.0
 
 
 def read_tape(row: Table) -> Tape:
@@ -233,6 +239,9 @@ def read_mill(row: Table) -> Mill:
             )
         ),
         efficiency=row.number("efficiency", 0.8, above=0.0, most=1.0),
+        slot_pitch_mm=row.length_mm("slot_pitch", 0.0, least=0.0),
+        hole_pitch_mm=row.length_mm("hole_pitch", 0.0, least=0.0),
+        bolt_mm=row.length_mm("bolt", 0.0, least=0.0),
     )
     row.finish()
     return mill

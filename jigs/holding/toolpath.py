@@ -33,10 +33,12 @@ Floats = NDArray[np.float64]
 #: ``MOST_STATIONS`` steps.
 STATION_MM: Final = 2.0
 MOST_STATIONS: Final = 240
+#: ... and the feed turns by no more than this between two of them, rad: 5°.
+_STATION_TURN_RAD: Final = math.radians(5.0)
 #: Phases of a tooth's turn that are laid on each station.
 _PHASES: Final = 24
-#: Sagitta of the facets of curved tracks, mm: a hundredth of a path's own tolerance.
-_TRACK_CHORD_MM: Final = 0.01
+#: Sagitta of the facets of curved tracks, mm: a tenth of what a path itself is held to.
+_TRACK_CHORD_MM: Final = 0.002
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,14 +154,16 @@ def stations(path: ToolPath) -> Floats:
         if len(track) == 1:
             rows.append((*track[0], 0.0, 0.0))
             continue
-        since = math.inf
+        since, heading = math.inf, math.nan
         for a, b in itertools.pairwise(track):
             length = math.dist(a, b)
             if length == 0.0:
                 continue
             ux, uy = (b.x - a.x) / length, (b.y - a.y) / length
-            # Short facets of a curve are passed over until a pitch has gone by.
-            if length < pitch and since + length < pitch:
+            # Short facets of a curve are passed over until a pitch or a turn has gone by.
+            now = math.atan2(uy, ux)
+            turned = abs(math.remainder(now - heading, math.tau))  # not a number at the start
+            if turned < _STATION_TURN_RAD and length < pitch and since + length < pitch:
                 since += length
                 continue
             count = max(1, math.ceil(length / pitch))
@@ -167,7 +171,7 @@ def stations(path: ToolPath) -> Floats:
                 (a.x + ux * length * i / count, a.y + uy * length * i / count, ux, uy)
                 for i in range(count + 1)
             ]
-            since = 0.0
+            since, heading = 0.0, now
     return np.array(rows, dtype=np.float64).reshape(-1, 4)
 
 
@@ -224,8 +228,10 @@ def local_loads(cut: Cut, material: WorkMaterial, *, through: bool) -> Floats:
     """
     if cut.kind is not ToolKind.DRILL:
         phases = np.array(milling_forces(cut.engagement, material).phases)
-        thinned: Floats = phases[:: max(1, len(phases) // _PHASES)]
-        return thinned
+        side = np.hypot(phases[:, 0], phases[:, 1])
+        every = np.arange(0, len(phases), max(1, len(phases) // _PHASES))
+        kept: Floats = phases[np.union1d(every, [side.argmax(), phases[:, 2].argmax()])]
+        return kept
     drill = drill_forces(
         diameter_mm=cut.diameter_mm,
         feed_mm_rev=cut.feed_mm,

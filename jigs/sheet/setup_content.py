@@ -10,6 +10,7 @@ mentioned; nothing is made up.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Final
 
 from jigs import quantity
@@ -18,6 +19,7 @@ from jigs.drawing.check_view import check_figure
 from jigs.drawing.detail_view import detail_figure, small_features
 from jigs.drawing.setup_view import Detail, SetupView, Spot, Stop, setup_figure
 from jigs.finding import Severity
+from jigs.guides.guide import Guide, Plate
 from jigs.locating.contacts import ContactKind
 from jigs.plan import Plan, PlannedSetup
 from jigs.setup import Flip
@@ -37,7 +39,13 @@ from jigs.sheet.content import (
     paper_width_mm,
 )
 from jigs.sheet.datum_content import datum_section, offset_lines_section, square_section
+from jigs.sheet.machining_content import (
+    hold_words,
+    machining_cautions,
+    machining_sections,
+)
 from jigs.sheet.seat_content import seat_section
+from jigs.sheet.stack_content import stack_section
 from jigs.version import VERSION
 from kerf.contour import Region, Transform, Vector
 
@@ -89,16 +97,25 @@ def sheet_content(
         offset_lines_section(planned, job.units) if offset_lines else None,
         seat_section(planned, plan),
         *base_sections(planned, plan, width_mm=width_mm),
+        stack_section(planned, plan, width_mm=width_mm),
         _job_section(planned, plan),
         _check_section(planned, job.units, width_mm),
         _detail_section(view),
+        *machining_sections(planned, plan, width_mm=width_mm),
         _first_piece_section(planned, plan),
         _budget_section(planned, job.units, width_mm),
         _finding_section(planned),
         Section(
             key="cautions",
             heading="Cautions",
-            blocks=(Notices(notices=tuple(Notice(weight="CAUTION", text=t) for t in _PLASTIC)),),
+            blocks=(
+                Notices(
+                    notices=(
+                        *machining_cautions(planned),
+                        *(Notice(weight="CAUTION", text=t) for t in _PLASTIC),
+                    )
+                ),
+            ),
         ),
         _sign_off_section(),
     )
@@ -132,7 +149,10 @@ def setup_view(planned: PlannedSetup, plan: Plan) -> SetupView:
     first = guide.plates[0]
     lay = first.to_part.inverse()
     # Other plates come into the first one's sheet through the part.
-    plates = tuple(p.region.transformed(p.to_part.then(lay)) for p in guide.plates)
+    # Of a stack only the layer that locates is shown; its assembly has a figure of its own.
+    shown = guide.plates if guide.stack is None else guide.plates[:1]
+    plates = tuple(p.region.transformed(p.to_part.then(lay)) for p in shown)
+    to_first = {p.name: p.to_part.then(lay) for p in guide.plates}
     over = {Flip.NONE: None, Flip.X: Vector(1.0, 0.0), Flip.Y: Vector(0.0, 1.0)}[setup.flip]
     return SetupView(
         title=f"{plan.job.name}, {setup.name}: where zero is",
@@ -141,7 +161,14 @@ def setup_view(planned: PlannedSetup, plan: Plan) -> SetupView:
         part=part.region.transformed(lay),
         zero=planned.zero,
         work_offset=setup.work_offset,
-        faces=tuple(f for f in guide.faces if f.plate == first.name),
+        faces=tuple(
+            replace(
+                face,
+                start=to_first[face.plate].point(*face.start),
+                end=to_first[face.plate].point(*face.end),
+            )
+            for face in guide.faces
+        ),
         datums=guide.datums,
         contacts=tuple(
             Spot(name=c.name, at=lay.point(*c.at), normal=_turned(lay, c.normal))
@@ -210,7 +237,7 @@ def _job_section(planned: PlannedSetup, plan: Plan) -> Section:
         Field(name="clearance per side", value=quantity.length_text(guide.clearance_mm, units)),
         Field(name="laser", value=planned.laser.name),
         Field(name="drawing datums on", value=""),
-        Field(name="held by, coolant", value=""),
+        Field(name="held by, coolant", value=hold_words(setup)),
     ]
     blocks: list[Block] = [Fields(fields=tuple(fields))]
     if job.note:
@@ -239,22 +266,23 @@ def _check_section(planned: PlannedSetup, units: str, width_mm: float) -> Sectio
     blocks: list[Block] = [
         Grid(columns=("", "measure", "nominal", "least", "most", "actual"), rows=rows)
     ]
-    if len(guide.plates) == 1:
-        blocks.append(
-            Picture(
-                figures=(
-                    check_figure(
-                        guide.plates[0],
-                        guide.faces,
-                        guide.checks,
-                        units=units,
-                        width_mm=width_mm,
-                        height_mm=85.0,
-                    ),
-                ),
-            )
+    for plate in _told_apart(guide):
+        figure = check_figure(
+            plate, guide.faces, guide.checks, units=units, width_mm=width_mm, height_mm=85.0
         )
+        blocks.append(Picture(figures=(figure,)))
     return Section(key="checks", heading="Measure the guide after cutting", blocks=tuple(blocks))
+
+
+def _told_apart(guide: Guide) -> list[Plate]:
+    """Return the plates with a size to measure, of several alike only the first."""
+    first = guide.plates[0].name
+    measured = {check.plate or first for check in guide.checks}
+    found: list[Plate] = []
+    for plate in guide.plates:
+        if plate.name in measured and plate.region not in [other.region for other in found]:
+            found.append(plate)
+    return found
 
 
 def _detail_section(view: SetupView) -> Section | None:
