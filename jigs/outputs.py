@@ -10,7 +10,7 @@ import hashlib
 from dataclasses import replace
 from pathlib import Path
 
-from jigs.guides.guide import Plate
+from jigs.guides.guide import Guide, Plate
 from jigs.plan import Plan, PlannedSetup
 from jigs.proof import Asked, CutFileUnproven, proof
 from jigs.record import record_bytes
@@ -103,12 +103,20 @@ def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
             if datum.face == f"face {face.name}"
         ),
         zero=(planned.setup.zero_mm[0], planned.setup.zero_mm[1]),
-        holes=()
-        if guide.base is None
-        else tuple(
-            (h.name, *guide.base.to_part.point(*h.at), h.pilot_mm) for h in guide.base.holes
-        ),
+        holes=_holes(guide, plate),
     )
+
+
+def _holes(guide: Guide, plate: Plate) -> tuple[tuple[str, float, float, float], ...]:
+    """Return the holes that a plate must have: name, place in part coordinates, diameter."""
+    if guide.base is not None:
+        return tuple(
+            (h.name, *guide.base.to_part.point(*h.at), h.pilot_mm) for h in guide.base.holes
+        )
+    if guide.stack is not None:
+        hole_mm = guide.stack.layer(plate.name).hole_mm
+        return tuple((dowel.name, *dowel.at, hole_mm) for dowel in guide.stack.dowels)
+    return ()
 
 
 def write_outputs(

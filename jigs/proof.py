@@ -52,7 +52,8 @@ class Asked:
         scale: length cut over length commanded, along x and along y.
         inside_extra_mm: by how much the beam is wider in cut-outs, mm.
         curve_mm2: by how much it is wider on arcs, times their radius, mm².
-        least_gap_mm: clearance that every point of the outline has at least.
+        least_gap_mm: clearance that every point of the outline has at least; below 0, by how much
+            the plate covers it at least.
         contacts: (name, x, y) where the part touches, part coordinates.
         faces: (name, x1, y1, x2, y2) of the faces, sheet coordinates.
         offsets: (face, 0 for x or 1 for y, offset from program zero in mm).
@@ -139,7 +140,7 @@ def proof(plate: str, dxf: bytes, asked: Asked) -> Proof:
         greatest_gap_mm=greatest,
         contact_gaps_mm=contacts,
         offset_errors_mm=offsets,
-        findings=tuple(_findings(plate, asked, least, contacts, offsets, holes)),
+        findings=tuple(_findings(plate, asked, (least, greatest), contacts, offsets, holes)),
         hole_errors_mm=holes,
     )
 
@@ -147,17 +148,27 @@ def proof(plate: str, dxf: bytes, asked: Asked) -> Proof:
 def _findings(
     plate: str,
     asked: Asked,
-    least: float | None,
+    gaps: tuple[float | None, float | None],
     contacts: Iterable[tuple[str, float]],
     offsets: Iterable[tuple[str, float]],
     holes: Iterable[tuple[str, float]],
 ) -> Iterable[Finding]:
     """Yield what is not as asked."""
+    least, greatest = gaps
+    covers = asked.least_gap_mm < 0.0
+    if covers and greatest is not None and abs(greatest - asked.least_gap_mm) > PROOF_CONTACT_MM:
+        yield _fault(
+            plate, f"it covers {-greatest:.4f} mm of the part, asked {-asked.least_gap_mm:.4f} mm"
+        )
     # A beam rounds the foot of a pad, so a gap may fall short only where something touches.
     wanted = 0.0 if asked.contacts else asked.least_gap_mm
-    if least is not None and (
-        least < wanted - PROOF_CONTACT_MM
-        or (not asked.contacts and least > wanted + PROOF_CONTACT_MM)
+    if (
+        least is not None
+        and not covers
+        and (
+            least < wanted - PROOF_CONTACT_MM
+            or (not asked.contacts and least > wanted + PROOF_CONTACT_MM)
+        )
     ):
         yield _fault(plate, f"least gap to the part is {least:.4f} mm, asked {wanted:.4f} mm")
     for name, gap in contacts:

@@ -16,6 +16,7 @@ from jigs.locating.slack import SlackOutcome
 from jigs.machining_record import machining_record
 from jigs.plan import Plan, PlannedSetup
 from jigs.record_base import base_record
+from jigs.record_stack import stack_record
 from jigs.version import VERSION
 from kerf.beam import CutPlan, Operation
 
@@ -96,6 +97,7 @@ def _setup(planned: PlannedSetup) -> dict[str, Any]:
         "locating": _locating(planned),
         **machining_record(planned.machined),
         "base": base_record(guide.base) if guide.base is not None else None,
+        "stack": stack_record(guide.stack) if guide.stack is not None else None,
         "proof": [
             {
                 "plate": p.plate,

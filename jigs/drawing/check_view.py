@@ -32,7 +32,8 @@ def check_figure(
     Args:
         plate: the plate, sheet coordinates.
         faces: the guide's faces; those of other plates are passed over.
-        checks: the sizes, numbered from 1 in this order.
+        checks: the guide's sizes, numbered from 1 in this order; those of other plates are passed
+            over.
         units: "mm" or "inch".
         width_mm, height_mm: the frame on paper.
     """
@@ -45,6 +46,8 @@ def check_figure(
             board.draw(polyline(board.at(face.start), board.at(face.end), pen=FACE))
         board.close_model()
         for number, check in enumerate(checks, 1):
+            if check.plate not in ("", plate.name):
+                continue
             text = f"({number}) {quantity.bare_length(check.nominal_mm, units)}"
             dimension(board, check.start, check.end, text, away=_away(plate, check))
         for face in own:

@@ -18,6 +18,7 @@ from kerf.beam import Operation, Stroke
 from kerf.contour import Point, Region, Transform, Vector
 
 if TYPE_CHECKING:
+    from jigs.guides.dowels import Stack
     from jigs.guides.machined import MachinedPlate
 
 
@@ -77,6 +78,8 @@ class Plate:
         gap_mm: gap between the part's outline and the plate, when it is not the guide's
             clearance; negative where the part must not go in.
         is_under: whether it lies under the part, whose outline may cross it.
+        is_small: whether it is a small piece that bears its name and job alone.
+        low_mm: height of its underside above the lowest plate's, mm.
     """
 
     name: str
@@ -89,6 +92,8 @@ class Plate:
     touches: tuple[str, ...] | None = None
     gap_mm: float | None = None
     is_under: bool = False
+    is_small: bool = False
+    low_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,6 +166,7 @@ class CheckSize:
         nominal_mm: finished size, mm.
         plus_minus_mm: ± within which the guide serves, mm.
         start, end: ends of the dimension, sheet coordinates, mm.
+        plate: name of the plate it is measured on; empty for the first.
     """
 
     name: str
@@ -168,6 +174,7 @@ class CheckSize:
     plus_minus_mm: float
     start: Point
     end: Point
+    plate: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,6 +201,7 @@ class Guide:
         pins: pins in the part's bores, which stand up and take side load.
         frame: causes that move the whole guide; None for those of its laser-cut faces.
         base: the plate that carries the part, when it is machined and not laser-cut.
+        stack: layers and dowels, when the plates lie on one another.
     """
 
     kind: str
@@ -213,6 +221,7 @@ class Guide:
     pins: tuple[HoldingPin, ...] = ()
     frame: tuple[FrameSource, ...] | None = None
     base: MachinedPlate | None = None
+    stack: Stack | None = None
 
     @property
     def tape(self) -> tuple[Region, ...] | None:

@@ -48,7 +48,9 @@ class Kind:
 
 KINDS: dict[str, Kind] = {
     "corner": Kind(module="corner", planes=("XY",), contacts=("auto",)),
+    "fence": Kind(module="fence", planes=("XY",), contacts=("auto",)),
     "nest": Kind(module="nest", planes=("XY",), contacts=("float", "auto")),
     "pinplate": Kind(module="pinplate", planes=("XY",), contacts=("auto",)),
+    "stack": Kind(module="stack", planes=("XY",), contacts=("float", "auto")),
     "standing": Kind(module="standing", planes=("XZ", "YZ"), contacts=("auto",)),
 }

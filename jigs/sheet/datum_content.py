@@ -91,7 +91,7 @@ def _heights(planned: PlannedSetup, plan: Plan) -> tuple[Picture, ...]:
         plate_low_mm=bottom,
         plate_high_mm=bottom
         + (
-            sum(plate.thickness_mm for plate in guide.plates)
+            max(plate.low_mm + plate.thickness_mm for plate in guide.plates)
             if guide.base is None
             else guide.base.thickness_mm
         ),

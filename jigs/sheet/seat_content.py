@@ -104,22 +104,34 @@ def _float(planned: PlannedSetup, units: str) -> list[str]:
 def _proven_gaps(proof: Proof, units: str) -> str:
     """Return the measured gaps to the part, or to the holes of a sheet that lies under it."""
     if proof.least_gap_mm is None or proof.greatest_gap_mm is None:
-        off = max((e for _, e in proof.hole_errors_mm), default=0.0)
-        return f"holes within {quantity.plus_minus_text(off, units)} of size and place"
+        return _proven_holes(proof, units)
+    if proof.greatest_gap_mm < 0:
+        over = quantity.length_text(-proof.greatest_gap_mm, units)
+        return f"it covers the part's edge by {over} at least"
     return (
         f"part to plate {quantity.length_text(abs(proof.least_gap_mm), units)} least, "
         f"{quantity.length_text(proof.greatest_gap_mm, units)} greatest"
     )
 
 
+def _proven_holes(proof: Proof, units: str) -> str:
+    """Return how far holes are off at most."""
+    off = max((e for _, e in proof.hole_errors_mm), default=0.0)
+    return f"holes within {quantity.plus_minus_text(off, units)} of size and place"
+
+
 def _proof(planned: PlannedSetup, units: str) -> list[str]:
     """Return what the virtual cut measured; a left-out one is a finding elsewhere."""
     lines = []
     for proof in planned.proofs:
-        off = max((abs(e) for _, e in proof.offset_errors_mm), default=0.0)
+        said = [_proven_gaps(proof, units)]
+        if proof.hole_errors_mm and proof.least_gap_mm is not None:
+            said.append(_proven_holes(proof, units))
+        if proof.offset_errors_mm:
+            off = max(PROOF_OFFSET_MM, *(abs(e) for _, e in proof.offset_errors_mm))
+            said.append(f"faces within {quantity.plus_minus_text(off, units)} of this sheet")
         lines.append(
             f"The file of plate {proof.plate} was cut virtually before it was written: "
-            f"{_proven_gaps(proof, units)}; faces within "
-            f"{quantity.plus_minus_text(max(off, PROOF_OFFSET_MM), units)} of this sheet."
+            f"{'; '.join(said)}."
         )
     return lines
