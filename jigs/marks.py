@@ -63,6 +63,7 @@ def plate_marks(
     lines: tuple[str, ...],
     keep_clear: tuple[Contour, ...] = (),
     taken: tuple[tuple[Point, ...], ...] = (),
+    identity_only: bool = False,
 ) -> Marks:
     """Return the marks of a plate, placed clear of its cuts and of each other.
 
@@ -74,6 +75,7 @@ def plate_marks(
         lines: identity: job and revision, guide, kerf card, thickness; one string a line.
         keep_clear: outlines no mark may cross, such as the part's on a pin plate.
         taken: what the guide itself engraves; no mark may touch it.
+        identity_only: for a small piece: no direction arrow, no scale bar.
     Raises:
         InputError: a character that cannot be engraved, named.
     """
@@ -96,20 +98,22 @@ def plate_marks(
         if face.plate == plate:
             add(f"the name and arrow of face {face.name}", _face_choices(face))
     way = "+Y" if plane is Plane.XY else "UP"
-    add(
-        f'the "{way}" arrow',
-        space.choices(
-            [lettering.up_mark((0.0, 0.0), height_mm=h, text=way) for h in LETTER_HEIGHTS_MM],
-            turn=False,
-        ),
-    )
+    if not identity_only:
+        add(
+            f'the "{way}" arrow',
+            space.choices(
+                [lettering.up_mark((0.0, 0.0), height_mm=h, text=way) for h in LETTER_HEIGHTS_MM],
+                turn=False,
+            ),
+        )
     told = lines if plane is not Plane.XY else (*lines, "THIS SIDE UP")
     told = tuple(line for line in told if line.strip())
     if told and not put(space.choices(_sizes(told), turn=True)):
         for line in told:
             add(f'"{line}"', space.choices(_sizes((line,)), turn=True))
     bars = [lettering.scale_bar((0.0, 0.0), length_mm=s, height_mm=2.5) for s in SCALE_BARS_MM]
-    add("the scale bar", space.choices(bars, turn=True))
+    if not identity_only:
+        add("the scale bar", space.choices(bars, turn=True))
     return Marks(
         strokes=tuple(
             Stroke(operation=Operation.ENGRAVE, points=points, piece=plate)

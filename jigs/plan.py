@@ -260,7 +260,8 @@ def _marked(guide: Guide, job: Job, card: KerfCard) -> tuple[Guide, tuple[Findin
             region=plate.region,
             plane=guide.plane,
             faces=guide.faces,
-            lines=lines,
+            lines=(*lines[:2], *plate.lines) if plate.is_small else lines,
+            identity_only=plate.is_small,
             taken=tuple(
                 s.points for s in plate.strokes if s.operation is not Operation.REFERENCE
             ),

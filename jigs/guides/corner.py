@@ -17,6 +17,7 @@ import math
 from dataclasses import dataclass
 
 from jigs.datum import face_datum, height_datum, zero_in_sheet
+from jigs.guides.edges import edges_along, edges_in_part, turns_hint
 from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate, part_outline
 from jigs.guides.resting import face_frame, resting
 from jigs.locating.contacts import Contact
@@ -28,7 +29,6 @@ from kerf.beam import KerfCard
 from kerf.boolean import difference, union
 from kerf.contour import Contour, Point, Region, Transform, Vector
 from kerf.errors import InputError
-from kerf.tolerance import SQUARE_RAD
 
 HANDS = ("left", "right")
 
@@ -84,17 +84,17 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     pose = setup.pose().then(hand)
     outline = Region(outer=part.region.outer.transformed(pose))
     box = outline.bounds()
-    low = _edges_along(outline, Vector(0.0, 1.0), box.y_min)
-    side = _edges_along(outline, Vector(1.0, 0.0), box.x_min)
+    low = edges_along(outline, Vector(0.0, 1.0), box.y_min)
+    side = edges_along(outline, Vector(1.0, 0.0), box.x_min)
     for found, wall in ((low, "lower"), (side, "side")):
         if not found:
             raise InputError(
                 f'corner guide "{setup.name}": no straight edge of the part lies along the '
                 f"{wall} wall",
                 where=setup.key_path + ".turn",
-                hint=_turns_hint(part.region, options.hand),
+                hint=turns_hint(part.region, options.hand),
             )
-    lower_edges, side_edges = _in_part(part, pose, low), _in_part(part, pose, side)
+    lower_edges, side_edges = edges_in_part(part, pose, low), edges_in_part(part, pose, side)
     normals = (hand.vector(-1.0, 0.0), Vector(0.0, -1.0))
     rests = resting(
         part,
@@ -136,62 +136,6 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         checks=_checks(plate, faces, rests.contacts, card),
         clearance_mm=setup.clearance_mm,
         findings=rests.findings,
-    )
-
-
-def _edges_along(outline: Region, inward: Vector, reach: float) -> tuple[int, ...]:
-    """Return the straight edges that lie on an extreme of the outline, facing out of it.
-
-    Args:
-        outline: in the set-up's turn.
-        inward: normal of such an edge into the part.
-        reach: the extreme of x or y they lie on, mm.
-    """
-    found = []
-    for i, edge in enumerate(outline.outer.edges()):
-        if not edge.is_line:
-            continue
-        normal = edge.normal_at(0.5)
-        turn = math.atan2(
-            normal.x * inward.y - normal.y * inward.x, normal.x * inward.x + normal.y * inward.y
-        )
-        middle = edge.point_at(0.5)
-        height = middle.x * inward.x + middle.y * inward.y
-        if abs(turn) <= SQUARE_RAD and abs(height - reach) <= SQUARE_RAD * edge.chord_mm + 1e-6:
-            found.append(i)
-    return tuple(found)
-
-
-def _in_part(part: Part, pose: Transform, edges: tuple[int, ...]) -> set[int]:
-    """Return the same edges counted on the part as drawn (a mirror turns the loop round)."""
-    n = len(part.region.outer.vertices)
-    if pose.determinant > 0:
-        return set(edges)
-    # Region reverses a mirrored loop from its first vertex: edge i becomes edge n − 1 − i.
-    return {n - 1 - i for i in edges}
-
-
-def _turns_hint(region: Region, hand: str) -> str:
-    """Return which turns would lay two straight edges along the walls."""
-    straight = [
-        (math.atan2(-n.x, n.y), edge.chord_mm)
-        for edge in region.outer.edges()
-        if edge.is_line
-        for n in (edge.normal_at(0.5),)
-    ]
-    quarter = math.pi / 2 if hand == "left" else -math.pi / 2
-    turns = sorted(
-        {
-            round(math.degrees(-a) % 360, 3)
-            for a, _ in straight
-            for b, _ in straight
-            if abs(math.remainder(b - a + quarter, 2 * math.pi)) <= SQUARE_RAD
-        }
-    )
-    if not turns:
-        return "the part has no two straight edges square to each other: use a nest"
-    return "turns that lay two square edges along the walls: " + ", ".join(
-        f"{t:g}°" for t in turns[:6]
     )
 
 
