@@ -339,3 +339,21 @@ TOUR_GAIN: Final = 1e-6
 #: Sagitta of the facets that tell which cut lies within which and how near cuts are, mm: a
 #: fiftieth of the narrowest kerf.
 ORDER_FACET_MM: Final = 2e-3
+
+#: Sagitta of the facets that pieces are laid out with, mm: a tenth of a usual kerf.
+LAYOUT_FACET_MM: Final = 0.02
+
+#: Pieces are laid out with outlines simplified by this much, always outward, mm: a twentieth of
+#: a usual gap.
+LAYOUT_SLACK_MM: Final = 0.1
+
+#: Pieces drawn on a lattice are drawn on a multiple of this, mm …
+LATTICE_MM: Final = 1e-3
+
+#: … within this share of it: rounding of coordinates of a metre, turned.
+LATTICE_OFF: Final = 1e-3
+
+#: Pieces of a dense layout may overlap by this share of the smaller one's area, and leave their
+#: place by this share of the strip's height: the library works in single precision.
+DENSE_OVERLAP_SHARE: Final = 1e-5
+DENSE_REACH_SHARE: Final = 1e-5
