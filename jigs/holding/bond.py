@@ -223,7 +223,7 @@ def bond_factors(group: BondGroup, strength: BondStrength, loads: Floats) -> Bon
 
     pull = np.maximum(_pull(shape, arm, z, force, corners), 0.0)
     harm = np.hypot(shear / strength.shear_mpa, pull / strength.pull_mpa)
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", over="ignore"):
         return BondFactors(
             slip=strength.shear_mpa / shear.max(axis=1),
             peel=strength.pull_mpa / pull.max(axis=1),
@@ -261,7 +261,7 @@ def _moves(group: BondGroup, strength: BondStrength, wrench: Floats) -> tuple[Fl
         moves = np.linalg.solve(np.diag(bond) + pinned, wrench[:, :, None])[:, :, 0]
         travel = np.linalg.norm(np.einsum("pdi,ni->npd", held, moves), axis=2)
         forces = bears * stiff * travel
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             wanted = np.where(travel > gap, 1 - gap / travel, 0.0)
         if np.allclose(wanted, bears, atol=1e-9):
             break
@@ -309,6 +309,6 @@ def _pin_factors(pins: Sequence[HoldingPin], forces: Floats) -> Floats:
     if not pins:
         return np.full(len(forces), math.inf)
     unit = np.array([pin.bending_mpa(1.0) / pin.yield_mpa for pin in pins])
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", over="ignore"):
         worst: Floats = 1 / (forces * unit).max(axis=1)
     return worst

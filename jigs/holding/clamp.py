@@ -114,7 +114,7 @@ def vise_factors(grip: ViseGrip, loads: Floats) -> GripFactors:
     # Rolling about x, and turning about z, shift the pressure on the faces.
     roll = np.abs(y * fz - z * fy)
     yaw = np.abs(x * fy - y * fx + turn)
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", over="ignore"):
         leaves = grip.force_n / np.abs(fy)
         rolls = grip.force_n * grip.grip_mm / 6 / roll
         turns = grip.force_n * grip.length_mm / 6 / yaw
@@ -170,7 +170,7 @@ def strap_factors(straps: Straps, loads: Floats) -> GripFactors:
     share_y = fy[:, None] / count + spin[:, None] * arm[:, 0]
     worst = np.hypot(share_x, share_y).max(axis=1)
     lift = np.maximum(fz, 0.0)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         # μ (P − λ lift / count) = λ worst, at the worst strap
         slip = straps.friction * straps.force_n / (worst + straps.friction * lift / count)
         if polar == 0.0:  # one strap: nothing but the strap's own head resists a turn
@@ -182,9 +182,9 @@ def strap_factors(straps: Straps, loads: Floats) -> GripFactors:
         inward = np.array([-along[1], along[0]])
         holds = float(((at - a) @ inward).sum()) * straps.force_n
         over = fz * ((rows[:, :2] - a) @ inward) - z * (rows[:, 3:5] @ inward)
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             tip = np.where(over > 0, np.minimum(tip, max(holds, 0.0) / over), tip)
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", over="ignore"):
         tip = np.where(lift > 0, np.minimum(tip, total / lift), tip)
     return GripFactors(slip=slip, tip=tip)
 
