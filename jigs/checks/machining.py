@@ -30,6 +30,7 @@ from jigs.holding.holding import Holding
 from jigs.holding.materials import KNOWN, WorkMaterial, work_material_named
 from jigs.holding.means import Mill
 from jigs.holding.overhang import (
+    DUST_MM2,
     Hollow,
     check_overhang,
     check_pieces,
@@ -101,10 +102,12 @@ def setup_paths(part: Part, setup: Setup) -> tuple[ToolPath, ...]:
 def hollows_beneath(part: Part, setup: Setup, earlier: Sequence[Setup]) -> tuple[Hollow, ...]:
     """Return what earlier set-ups cut away from the face that is now below.
 
-    A cut belongs to the face it opens; one that goes right through leaves a hole, no hollow.
+    A cut belongs to the face it opens; one that goes right through leaves a hole, no hollow,
+    and one that faces the whole part leaves a face.
     Set-ups that see another view of the part are passed over.
     """
     found = []
+    lying = part.region.transformed(setup.pose())
     for before in earlier:
         turned = (before.flip is Flip.NONE) != (setup.flip is Flip.NONE)
         if not turned or before.view is not None or setup.view is not None:
@@ -118,6 +121,8 @@ def hollows_beneath(part: Part, setup: Setup, earlier: Sequence[Setup]) -> tuple
             path = tool_path(
                 cut, part.region, pose=setup.pose(), height_mm=part.height_mm, turned_over=False
             )
+            if plan_view((lying,)).difference(plan_view(path.swept)).area < DUST_MM2:
+                continue
             found.append(
                 Hollow(
                     swept=path.swept,
