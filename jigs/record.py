@@ -10,13 +10,15 @@ import json
 from pathlib import Path
 from typing import Any
 
+from jigs.burning import burning
 from jigs.finding import Finding
 from jigs.guides.guide import Datum, Plate
 from jigs.locating.slack import SlackOutcome
 from jigs.machining_record import machining_record
 from jigs.plan import Plan, PlannedSetup
-from jigs.record_base import base_record
+from jigs.record_base import base_record, blank_record
 from jigs.record_stack import stack_record
+from jigs.shop import Shop
 from jigs.version import VERSION
 from kerf.beam import CutPlan, Operation
 
@@ -46,7 +48,7 @@ def record(plan: Plan) -> dict[str, Any]:
         "inputs": [{"file": path.name, "sha256": _sha256(path)} for path in job.inputs],
         "healed": list(job.healed),
         "findings": [_finding(f) for f in plan.findings],
-        "setups": [_setup(planned) for planned in plan.setups],
+        "setups": [_setup(planned, job.shop) for planned in plan.setups],
         "pairs": [
             {
                 "features": [p.first, p.second],
@@ -61,7 +63,8 @@ def record(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _setup(planned: PlannedSetup) -> dict[str, Any]:
+def _setup(planned: PlannedSetup, shop: Shop) -> dict[str, Any]:
+    burnt = burning(planned, shop)
     guide = planned.guide
     return {
         "name": planned.setup.name,
@@ -96,6 +99,10 @@ def _setup(planned: PlannedSetup) -> dict[str, Any]:
         ],
         "locating": _locating(planned),
         **machining_record(planned.machined),
+        "time_s": _rounded(burnt.time_s),
+        "sheet_share": _rounded(burnt.sheet_share),
+        "cost": _rounded(burnt.cost),
+        "blank": blank_record(planned.setup.blank) if planned.setup.blank is not None else None,
         "base": base_record(guide.base) if guide.base is not None else None,
         "stack": stack_record(guide.stack) if guide.stack is not None else None,
         "proof": [
@@ -118,8 +125,11 @@ def _rounded(value: float | None) -> float | None:
     return None if value is None else round(value, 6)
 
 
-def _locating(planned: PlannedSetup) -> dict[str, Any]:
+def _locating(planned: PlannedSetup) -> dict[str, Any] | None:
+    """Return how the part is located; None for a guide that holds no part."""
     floats, report = planned.floating, planned.locating
+    if floats is None and report is None:
+        return None
     slack = floats.widest if floats is not None else None
     if floats is not None:
         determined = floats.widest.outcome is SlackOutcome.HELD

@@ -8,27 +8,24 @@ shop that has not said it.
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from jigs.holding.hold import LEAST_FACTOR, LEAST_FACTOR_FLOOR
 from jigs.holding.means import Mill, Tape, read_mill, read_tape
+from jigs.output_profile import COLOURS, OutputProfile, read_profile
 from jigs.pins import Pin, read_pins
+from jigs.remnants import Remnant, read_remnant
 from jigs.table import Table, read_table
 from kerf.beam import KerfCard, Operation
+from kerf.burn_time import Speeds
 from kerf.errors import InputError
+from kerf.stock import Turns
 
-#: Colours of the operations in DXF and SVG when the shop sets none.
-COLOURS: dict[Operation, str] = {
-    Operation.INSIDE: "#0a7f78",
-    Operation.OUTSIDE: "#6a2c91",
-    Operation.SCORE: "#b07a12",
-    Operation.ENGRAVE: "#4a5560",
-    Operation.REFERENCE: "#a8adb3",
-}
-_COLOUR = re.compile(r"#[0-9a-f]{6}")
+#: Between two cuts and at a sheet's edge when the shop says nothing, mm: a way in from either
+#: side, and a web that keeps its shape. Source: common practice.
+GAP_MM, MARGIN_MM = 5.0, 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +38,9 @@ class Sheet:
         thickness_mm, thickness_u_mm: measured thickness and its standard uncertainty, mm.
         size_mm: width and height, mm.
         price: price of a whole sheet, in the shop's currency; 0 when not given.
+        turns: how pieces may be turned on it: its grain or its print.
+        gap_mm: what must stand between two cuts, mm.
+        margin_mm: what must stand between a piece and the sheet's edge, mm.
     """
 
     name: str
@@ -49,15 +49,23 @@ class Sheet:
     thickness_u_mm: float
     size_mm: tuple[float, float]
     price: float = 0.0
+    turns: Turns = Turns.QUARTER
+    gap_mm: float = GAP_MM
+    margin_mm: float = MARGIN_MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Laser:
-    """A laser: its bed and its beam cards by sheet name, newest last."""
+    """A laser: its bed, and by sheet name, newest last, its beam cards and speeds.
+
+    ``rate`` is what an hour of it costs, in the shop's currency; 0 when not given.
+    """
 
     name: str
     bed_mm: tuple[float, float]
     cards: tuple[tuple[str, KerfCard], ...] = ()
+    speeds: tuple[tuple[str, Speeds], ...] = ()
+    rate: float = 0.0
 
     def card_for(self, sheet: str) -> KerfCard | None:
         """Return the newest card for a sheet, or None."""
@@ -65,6 +73,10 @@ class Laser:
             if name == sheet:
                 return card
         return None
+
+    def speeds_for(self, sheet: str) -> Speeds | None:
+        """Return the newest speeds in a sheet, or None when no card says them."""
+        return next((s for name, s in reversed(self.speeds) if name == sheet), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +109,8 @@ class Shop:
         colours: of the operations in the cut files.
         paper: of the set-up sheet.
         least_factor: below which a hold is a failed check.
+        output: what its cut files look like.
+        remnants: what is left of sheets.
     """
 
     file: Path
@@ -109,6 +123,8 @@ class Shop:
     mills: tuple[Mill, ...] = ()
     pins: tuple[Pin, ...] = ()
     least_factor: float = LEAST_FACTOR
+    output: OutputProfile = field(default_factory=OutputProfile)
+    remnants: tuple[Remnant, ...] = ()
 
     def tape(self, name: str, *, where: str) -> Tape:
         """Return the tape of that name; the first one if unnamed.
@@ -210,19 +226,18 @@ def read_shop(path: Path) -> Shop:
         table.fault("laser", "no laser is given", "add [[laser]] with its bed and a card")
     if not sheets:
         table.fault("sheet", "no sheet is given", "add [[sheet]] with its measured thickness")
-    colours = dict(COLOURS)
-    output = table.table("output")
-    if output is not None:
-        chosen = output.table("colours")
-        if chosen is not None:
-            for operation in Operation:
-                colour = chosen.text(operation.value, colours[operation]).lower()
-                if not _COLOUR.fullmatch(colour):
-                    chosen.fault(operation.value, f"{colour} is no colour", 'write it as "#1a2b3c"')
-                    continue
-                colours[operation] = colour
-            chosen.finish()
-        output.finish()
+    output = read_profile(table.table("output") if table.has("output") else None)
+    remnants = tuple(r for row in table.tables("remnant") if (r := read_remnant(row)))
+    known = {sheet.name for sheet in sheets}
+    for i, remnant in enumerate(remnants):
+        if remnant.sheet not in known:
+            table.fault(
+                f"remnant[{i}].sheet",
+                f'remnant "{remnant.name}" is of sheet "{remnant.sheet}", which is not listed',
+                f"sheets here: {', '.join(sorted(known)) or 'none'}",
+            )
+        if remnant.name in {other.name for other in remnants[:i]}:
+            table.fault(f"remnant[{i}].name", f'two remnants are called "{remnant.name}"')
     paper = table.choice("paper", ("a4", "us-letter"), "a4")
     tapes = tuple(read_tape(row) for row in table.tables("tape"))
     mills = tuple(read_mill(row) for row in table.tables("mill"))
@@ -235,12 +250,14 @@ def read_shop(path: Path) -> Shop:
         lasers=lasers,
         sheets=sheets,
         finders=finders,
-        colours=colours,
+        colours=output.colours,
         paper=paper,
         tapes=tapes,
         mills=mills,
         pins=pins,
         least_factor=least_factor,
+        output=output,
+        remnants=remnants,
     )
 
 
@@ -256,6 +273,9 @@ def _sheet(row: Table) -> Sheet:
         thickness_u_mm=row.length_mm("thickness_u", 0.05, least=0.0),
         size_mm=(width, height),
         price=row.number("price", 0.0, least=0.0),
+        turns=Turns(row.choice("turns", tuple(Turns), Turns.QUARTER)),
+        gap_mm=row.length_mm("gap", GAP_MM, least=0.0),
+        margin_mm=row.length_mm("margin", MARGIN_MM, least=0.0),
     )
     row.finish()
     return sheet
@@ -263,16 +283,58 @@ def _sheet(row: Table) -> Sheet:
 
 def _laser(row: Table) -> Laser:
     bed = row.lengths_mm("bed", 2)
-    cards = []
+    cards, speeds = [], []
     for entry in row.tables("card"):
         sheet = entry.text("sheet")
         card = _card(entry)
+        speed = _speeds(entry, row)
         entry.finish()
         if card is not None:
             cards.append((sheet, card))
-    laser = Laser(name=row.text("name"), bed_mm=(bed[0], bed[1]), cards=tuple(cards))
+        if speed is not None:
+            speeds.append((sheet, speed))
+    for key in _HEAD:
+        row.raw(key)
+    laser = Laser(
+        name=row.text("name"),
+        bed_mm=(bed[0], bed[1]),
+        cards=tuple(cards),
+        speeds=tuple(speeds),
+        rate=row.number("rate", 0.0, least=0.0),
+    )
     row.finish()
     return laser
+
+
+#: What a laser must say of its head before any time can be told; lengths per second, or per
+#: second squared.
+_HEAD = ("engrave_speed", "travel_speed", "acceleration")
+
+
+def _speeds(entry: Table, laser: Table) -> Speeds | None:
+    """Return how fast a laser works the sheet of one card, or None when the card does not say."""
+    if not entry.has("cut_speed"):
+        return None
+    cut, pierce_s = entry.length_mm("cut_speed", above=0.0), entry.number("pierce", 0.0, least=0.0)
+    missing = [key for key in _HEAD if not laser.has(key)]
+    if missing:
+        entry.fault(
+            "cut_speed",
+            f"cut_speed is given, but not the laser's {', '.join(missing)}",
+            "a time needs all of them; give them at the laser, lengths per second",
+        )
+        return None
+    engrave, travel, acceleration = (laser.length_mm(key, above=0.0) for key in _HEAD)
+    return entry.build(
+        "cut_speed",
+        lambda: Speeds(
+            cut_mm_s=cut,
+            engrave_mm_s=engrave,
+            travel_mm_s=travel,
+            accel_mm_s2=acceleration,
+            pierce_s=pierce_s,
+        ),
+    )
 
 
 def _card(entry: Table) -> KerfCard | None:

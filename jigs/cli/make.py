@@ -23,6 +23,7 @@ def make(
     ] = False,
 ) -> int:
     """Make the guides of a job: cut files, set-up sheet, preview and record."""
+    from jigs.burning import burning, burning_text
     from jigs.job import read_job
     from jigs.outputs import write_outputs
     from jigs.plan import plan
@@ -49,6 +50,8 @@ def make(
         return CHECK_FAILED
     for path in paths:
         say(f"wrote {path}")
+    for planned in worked.setups:
+        say(burning_text(planned.setup.name, burning(planned, worked.job.shop)))
     if as_json:
         typer.echo(record_bytes(worked).decode(), nl=False)
     text = findings_text(worked.findings)
