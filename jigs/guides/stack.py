@@ -179,7 +179,7 @@ def _pin(shop: Shop, setup: Setup, options: StackOptions) -> Limits:
     for pin in shop.pins:
         if (
             abs(pin.nominal_mm - options.pin_mm) < 1e-6
-            and pin.made_to == options.pin_class
+            and pin.made_to in (options.pin_class, "measured")
             and not pin.relieved
         ):
             return pin.limits
