@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from jigs.blank import BlankAsked, blank_for, blank_part, repeated_cuts
 from jigs.drawn import Drawn
 from jigs.guides.kinds import KINDS
 from jigs.holding.cut import read_cuts
@@ -84,7 +85,9 @@ def read_job(path: Path) -> Job:
     shop = read_shop(path.parent / shop_name)
     part, healed, inputs = drawn.part(name, path)
     for i, (setup, view) in enumerate(asked):
-        if view is not None:
+        if view is not None and view.blank is not None:
+            asked[i] = (_from_blank(setup, part, view, view.blank), view)
+        elif view is not None:
             seen, mended, files = view.part(name, path)
             asked[i] = (replace(setup, view=seen), view)
             healed += tuple(f"{setup.name}: {words}" for words in mended)
@@ -105,6 +108,19 @@ def read_job(path: Path) -> Job:
     )
 
 
+def _from_blank(setup: Setup, part: Part, view: Drawn, asked: BlankAsked) -> Setup:
+    """Return the set-up with its blank worked out, and its cuts at every copy."""
+    blank = blank_for(part.region, asked)
+    seen = blank_part(
+        part,
+        blank,
+        height_mm=view.height_mm,
+        edge_tolerance_mm=view.edge_tolerance_mm,
+        material=view.material,
+    )
+    return replace(setup, view=seen, blank=blank, cuts=repeated_cuts(setup.cuts, blank))
+
+
 def _setup(row: Table, part: Drawn | None) -> tuple[Setup, Drawn | None]:
     """Return one set-up, and the view of the part it asks for, if any.
 
@@ -115,7 +131,7 @@ def _setup(row: Table, part: Drawn | None) -> tuple[Setup, Drawn | None]:
     of = view or part
     height_mm = of.height_mm if of is not None else 1.0
     kind = row.choice("guide", tuple(KINDS))
-    zero = row.lengths_mm("zero", 3)
+    zero = row.lengths_mm("zero", 3, None if KINDS[kind].sets_zero else (0.0, 0.0, 0.0))
     contacts, contact_points = _contacts(row, KINDS[kind].contacts)
     flip = Flip(row.choice("flip", tuple(Flip), "none"))
     setup = Setup(

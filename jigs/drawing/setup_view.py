@@ -116,7 +116,7 @@ class SetupView:
         plane: how the sheet stands.
         plates: finished sizes, the first on top.
         part: the part's outline where it lies.
-        zero: program zero.
+        zero: program zero; None for a guide that sets none.
         work_offset: "G54" ….
         faces: faces that set an axis.
         datums: how X, Y and Z are set.
@@ -131,7 +131,7 @@ class SetupView:
     plane: Plane
     plates: tuple[Region, ...]
     part: Region
-    zero: Point
+    zero: Point | None
     work_offset: str
     faces: tuple[Face, ...]
     datums: tuple[Datum, ...]
@@ -201,7 +201,7 @@ def fitted(
 def _draw_setup(board: Board, view: SetupView) -> None:
     """Draw the whole picture: model, signs, dimensions, flags, labels, axes."""
     _draw_model(board, view)
-    zero = board.at(view.zero)
+    zero = board.at(view.zero) if view.zero is not None else None
     across, up, _ = view.plane.axes
     for stop in view.stops:
         wall_sign(board, board.at(stop.start), board.at(stop.end), stop.normal)
@@ -213,10 +213,12 @@ def _draw_setup(board: Board, view: SetupView) -> None:
         contact_sign(board, board.at(spot.at), spot.normal)
     for spot in view.features:
         target_sign(board, board.at(spot.at))
-    zero_sign(board, zero)
+    if zero is not None:
+        zero_sign(board, zero)
     for detail in view.details:
         board.draw(circle(board.at(detail.at), detail.radius_mm * board.scale, pen=_WINDOW))
-    zero_axes(board, zero, board.extent, (across, up))
+    if zero is not None:
+        zero_axes(board, zero, board.extent, (across, up))
     if view.flip_axis is not None:
         board.draw_soft(polyline(*(board.at(p) for p in _flip_ends(board, view)), pen=_FLIP))
     board.close_model()
@@ -229,7 +231,8 @@ def _draw_setup(board: Board, view: SetupView) -> None:
         datum_flag(board, face.name, face.start, face.end, face.normal)
     for note in notes:
         label(board, note.lines, note.at, toward=note.toward, pen=note.pen, near_mm=note.near_mm)
-    _place_triad(board, view.plane)
+    if zero is not None:
+        _place_triad(board, view.plane)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -248,15 +251,17 @@ def _notes(
 ) -> tuple[_Note, ...]:
     """Return every label of the picture, the weightiest first."""
     across, up, _ = view.plane.axes
-    notes = [
-        _Note(
-            lines=(f"PROGRAM ZERO {view.work_offset}", f"{across}0 {up}0"),
-            at=view.zero,
-            toward=Vector(0.8, 0.6),
-            pen=_ZERO_LETTER,
-            near_mm=7.0,
+    notes = []
+    if view.zero is not None:
+        notes.append(
+            _Note(
+                lines=(f"PROGRAM ZERO {view.work_offset}", f"{across}0 {up}0"),
+                at=view.zero,
+                toward=Vector(0.8, 0.6),
+                pen=_ZERO_LETTER,
+                near_mm=7.0,
+            )
         )
-    ]
     back = board.to_paper.inverse()
     for face, datum, tail in tails:
         n = face.normal
@@ -329,7 +334,7 @@ def _touched(view: SetupView) -> list[tuple[Face, Datum]]:
     return pairs
 
 
-def _touch_point(board: Board, face: Face, zero: Point) -> Point:
+def _touch_point(board: Board, face: Face, zero: Point | None) -> Point:
     """Return where the finder is drawn on a face, paper.
 
     Off the middle, so that its words find room beside the plate's corner, and off the zero
@@ -338,6 +343,8 @@ def _touch_point(board: Board, face: Face, zero: Point) -> Point:
     a, b = sorted((board.at(face.start), board.at(face.end)), key=lambda p: (p.y, p.x))
     points = [Point(a.x + t * (b.x - a.x), a.y + t * (b.y - a.y)) for t in (0.3, 0.7, 0.5)]
     n = face.normal
+    if zero is None:
+        return points[0]
     return next(
         (p for p in points if abs((p.x - zero.x) * n.y - (p.y - zero.y) * n.x) > 8.0), points[0]
     )
@@ -345,11 +352,13 @@ def _touch_point(board: Board, face: Face, zero: Point) -> Point:
 
 def _face_dimension(board: Board, view: SetupView, face: Face, datum: Datum) -> None:
     """Dimension a face from program zero along its axis, on the side with more room."""
+    origin = view.zero
+    assert origin is not None  # a face that sets an axis is measured from zero
     level = datum.axis == view.plane.axes[0]
     offset = quantity.bare_length(datum.offset_mm, view.units, signed=True)
     near = min(
         (face.start, face.end),
-        key=lambda p: abs((p.y - view.zero.y) if level else (p.x - view.zero.x)),
+        key=lambda p: abs((p.y - origin.y) if level else (p.x - origin.x)),
     )
     # The line lies off the other face's side, where the finder's label does not stand.
     others = [f for f in view.faces if f is not face]
@@ -361,7 +370,7 @@ def _face_dimension(board: Board, view: SetupView, face: Face, datum: Datum) -> 
     dimension(
         board,
         near,
-        view.zero,
+        origin,
         f"{datum.axis} {offset.replace('-', quantity.MINUS)}",
         away=away,
         ink=Ink.ACCENT,

@@ -77,7 +77,8 @@ class Plate:
         touches: names of the contacts that lie on it; all of the guide's when None.
         gap_mm: gap between the part's outline and the plate, when it is not the guide's
             clearance; negative where the part must not go in.
-        is_under: whether it lies under the part, whose outline may cross it.
+        is_under: whether it lies under the part or away from it, so that the part's outline
+            may cross it.
         is_small: whether it is a small piece that bears its name and job alone.
         low_mm: height of its underside above the lowest plate's, mm.
     """
@@ -197,6 +198,7 @@ class Guide:
         findings: what the kind itself has to say.
         rests: what else stands in the picture.
         jaws: for a plate that stands in a vise; None when it lies flat.
+        words: what the sheet says of its use.
         pad_mm: width of a pad where the part touches, mm; 0 when the walls touch as they are.
         pins: pins in the part's bores, which stand up and take side load.
         frame: causes that move the whole guide; None for those of its laser-cut faces.
@@ -218,6 +220,7 @@ class Guide:
     rests: tuple[Rest, ...] = ()
     jaws: Jaws | None = None
     pad_mm: float = 0.0
+    words: tuple[str, ...] = ()
     pins: tuple[HoldingPin, ...] = ()
     frame: tuple[FrameSource, ...] | None = None
     base: MachinedPlate | None = None

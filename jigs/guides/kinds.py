@@ -26,11 +26,13 @@ class Kind:
         planes: how its sheet may stand, the usual way first.
         contacts: how the part may be located ("float", "auto"), the usual way first; points
             may always be given.
+        sets_zero: whether the machine is zeroed from it, so that a job must say where zero is.
     """
 
     module: str
     planes: tuple[str, ...]
     contacts: tuple[str, ...]
+    sets_zero: bool = True
 
     def read_options(self, table: Table) -> object:
         """Read the kind's own keys of a [[setup]] table."""
@@ -53,4 +55,5 @@ KINDS: dict[str, Kind] = {
     "pinplate": Kind(module="pinplate", planes=("XY",), contacts=("auto",)),
     "stack": Kind(module="stack", planes=("XY",), contacts=("float", "auto")),
     "standing": Kind(module="standing", planes=("XZ", "YZ"), contacts=("auto",)),
+    "template": Kind(module="template", planes=("XY",), contacts=("none",), sets_zero=False),
 }

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import math
 
+from jigs.guides.engraving import Engraving
 from jigs.guides.rail import HEAD_DEEP_MM, NECK_DEEP_MM, NECK_MM, Rail
-from kerf import lettering
-from kerf.beam import Operation, Stroke
-from kerf.contour import Point, Region, Transform
-from kerf.lettering import Anchor
-from kerf.tolerance import FACET_MM, MARK_CLEAR_MM
+from kerf.beam import Stroke
+from kerf.contour import Region, Transform
+from kerf.tolerance import MARK_CLEAR_MM
 
 #: Every so many marks one is long and numbered.
 LONG_EVERY = 5
@@ -36,34 +35,18 @@ def rail_marks(
         shape: the rail in sheet coordinates.
         piece: name of the plate.
     """
-    import shapely
-
-    holes = [hole.facets() for hole in shape.holes]
-    free = shapely.Polygon(shape.outer.facets(), holes).buffer(-MARK_CLEAR_MM - FACET_MM)
-    shapely.prepare(free)
-    marks: list[tuple[Point, ...]] = []
-
-    def put(lines: tuple[tuple[Point, ...], ...]) -> bool:
-        fits = bool(free.contains(shapely.MultiLineString(list(lines))))
-        if fits:
-            marks.extend(lines)
-        return fits
-
-    def tell(text: str, x: float, y: float, height_mm: float) -> None:
-        at = by.point(x, y)
-        put(lettering.strokes(text, height_mm=height_mm, at=at, anchor=Anchor.CENTRE))
-
+    marks = Engraving(shape, piece)
     top = rail.y_max - MARK_CLEAR_MM - 0.2
     count = math.floor((rail.x_max - start_mm) / pitch_mm) + 1 if pitch_mm > 0.0 else 0
     for i in range(count):
         x = start_mm + i * pitch_mm
         is_long = i % LONG_EVERY == 0
         line = (by.point(x, top), by.point(x, top - (6.0 if is_long else 3.5)))
-        if put((line,)) and is_long:
-            tell(f"{i * pitch_mm / unit_mm:g}", x, top - 10.0, 2.5)
+        if marks.put((line,)) and is_long:
+            at = by.point(x, top - 10.0)
+            marks.tell(f"{i * pitch_mm / unit_mm:g}", at, heights_mm=(2.5,))
     for number, x in enumerate(rail.stops, 1):
         below = rail.y_max - NECK_DEEP_MM - HEAD_DEEP_MM - 6.5
-        tell(f"STOP {number}", rail.neck_x(x) + NECK_MM / 2, below, 3.0)
-    return tuple(
-        Stroke(operation=Operation.ENGRAVE, points=points, piece=piece) for points in marks
-    )
+        at = by.point(rail.neck_x(x) + NECK_MM / 2, below)
+        marks.tell(f"STOP {number}", at, heights_mm=(3.0, 2.0))
+    return marks.strokes()

@@ -22,7 +22,8 @@ def seat_section(planned: PlannedSetup, plan: Plan) -> Section:
     """Return how the part sits in its guide."""
     units = plan.job.units
     base = planned.guide.base
-    lines = seat_lines(base, units) if base is not None else _push(planned)
+    lines = list(planned.guide.words)
+    lines += seat_lines(base, units) if base is not None else _push(planned)
     lines += _float(planned, units)
     lean = wall_lean(planned.card, thickness_mm=planned.guide.plates[0].thickness_mm)
     if planned.guide.jaws is not None:
@@ -30,7 +31,8 @@ def seat_section(planned: PlannedSetup, plan: Plan) -> Section:
     elif lean is not None and base is None:
         lines.append(lean.describe())
     lines += _proof(planned, units)
-    return Section(key="seat", heading="How the part sits", blocks=(Lines(lines=tuple(lines)),))
+    heading = "How the part sits" if planned.guide.datums else "How the part is checked"
+    return Section(key="seat", heading=heading, blocks=(Lines(lines=tuple(lines)),))
 
 
 def _standing(guide: Guide, jaws: Jaws, lean: Lean | None, units: str) -> list[str]:
@@ -104,7 +106,7 @@ def _float(planned: PlannedSetup, units: str) -> list[str]:
 def _proven_gaps(proof: Proof, units: str) -> str:
     """Return the measured gaps to the part, or to the holes of a sheet that lies under it."""
     if proof.least_gap_mm is None or proof.greatest_gap_mm is None:
-        return _proven_holes(proof, units)
+        return _proven_holes(proof, units) if proof.hole_errors_mm else "it stays in one piece"
     if proof.greatest_gap_mm < 0:
         over = quantity.length_text(-proof.greatest_gap_mm, units)
         return f"it covers the part's edge by {over} at least"

@@ -24,6 +24,7 @@ from jigs.locating.contacts import ContactKind
 from jigs.plan import Plan, PlannedSetup
 from jigs.setup import Flip
 from jigs.sheet.base_content import base_sections
+from jigs.sheet.blank_content import blank_section
 from jigs.sheet.content import (
     PAPERS,
     Block,
@@ -92,17 +93,18 @@ def sheet_content(
                 Picture(figures=(setup_figure(view, width_mm=width_mm, height_mm=PICTURE_MM),)),
             ),
         ),
-        datum_section(planned, plan),
+        datum_section(planned, plan) if planned.guide.datums else None,
         square_section(planned, plan),
         offset_lines_section(planned, job.units) if offset_lines else None,
         seat_section(planned, plan),
+        blank_section(planned, plan, width_mm=width_mm),
         *base_sections(planned, plan, width_mm=width_mm),
         stack_section(planned, plan, width_mm=width_mm),
         _job_section(planned, plan),
         _check_section(planned, job.units, width_mm),
         _detail_section(view),
         *machining_sections(planned, plan, width_mm=width_mm),
-        _first_piece_section(planned, plan),
+        _first_piece_section(planned, plan) if planned.guide.datums else None,
         _budget_section(planned, job.units, width_mm),
         _finding_section(planned),
         Section(
@@ -155,11 +157,12 @@ def setup_view(planned: PlannedSetup, plan: Plan) -> SetupView:
     to_first = {p.name: p.to_part.then(lay) for p in guide.plates}
     over = {Flip.NONE: None, Flip.X: Vector(1.0, 0.0), Flip.Y: Vector(0.0, 1.0)}[setup.flip]
     return SetupView(
-        title=f"{plan.job.name}, {setup.name}: where zero is",
+        title=f"{plan.job.name}, {setup.name}: "
+        + ("where zero is" if guide.datums else "what is checked"),
         plane=guide.plane,
         plates=plates,
         part=part.region.transformed(lay),
-        zero=planned.zero,
+        zero=planned.zero if guide.datums else None,
         work_offset=setup.work_offset,
         faces=tuple(
             replace(
