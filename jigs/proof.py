@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import bisect
 import io
+import itertools
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ from numpy.typing import NDArray
 from jigs.finding import Finding, Severity
 from kerf.errors import KerfError
 from kerf.tolerance import (
+    COINCIDENT_MM,
     CURVE_LEAST_RADIUS_MM,
     PROOF_CONTACT_MM,
     PROOF_FACET_MM,
@@ -58,6 +60,7 @@ class Asked:
         faces: (name, x1, y1, x2, y2) of the faces, sheet coordinates.
         offsets: (face, 0 for x or 1 for y, offset from program zero in mm).
         zero: program zero, part coordinates.
+        layers: names of the layers of cut-outs and of outsides.
         holes: (name, x, y, diameter in mm) of holes that must be there, part coordinates.
     """
 
@@ -72,6 +75,7 @@ class Asked:
     faces: tuple[tuple[str, float, float, float, float], ...] = ()
     offsets: tuple[tuple[str, int, float], ...] = ()
     zero: tuple[float, float] = (0.0, 0.0)
+    layers: tuple[str, str] = ("INSIDE", "OUTSIDE")
     holes: tuple[tuple[str, float, float, float], ...] = ()
 
 
@@ -194,24 +198,50 @@ def _fault(plate: str, message: str) -> Finding:
 
 def _cut(dxf: bytes, asked: Asked) -> Any | None:
     """Return the plate that stays when the beam has run, or None when it falls apart."""
-    inside, outside = _rings(dxf)
+    stays = plates_left(dxf, asked)
+    return stays[0] if len(stays) == 1 else None
+
+
+def plates_left(dxf: bytes, asked: Asked) -> tuple[Any, ...]:
+    """Return the plates that stay when the beam has run, as shapely Polygons, true mm.
+
+    A piece is a plate when the nearest loop round it is the outside of one; what a cut-out
+    encloses is scrap, unless another plate lies in it.
+
+    Args:
+        dxf: the file's bytes.
+        asked: the beam it is burnt with, and the file's layers.
+    Returns:
+        none when there are not as many pieces as outside cuts.
+    """
+    loops = _loops(dxf, asked)
     swath = shapely.union_all(
-        [_swath(rows, asked, asked.inside_extra_mm) for rows in inside]
-        + [_swath(rows, asked, 0.0) for rows in outside]
+        [
+            _swath(loop.rows, asked, 0.0 if loop.is_outside else asked.inside_extra_mm)
+            for loop in loops
+        ]
+        + [
+            _burnt(
+                shapely.LineString(_run_points(loop.way_in) * asked.scale),
+                *(b + (0.0 if loop.is_outside else asked.inside_extra_mm) for b in asked.beam_mm),
+            )
+            for loop in loops
+            if loop.way_in
+        ]
     )
     (x0, y0, x1, y1), rim = swath.bounds, 1.0
     left = shapely.box(x0 - rim, y0 - rim, x1 + rim, y1 + rim).difference(swath)
-    freed = [shapely.Polygon(_points(rows) * asked.scale) for rows in outside]
-    windows = shapely.union_all([shapely.Polygon(_points(rows) * asked.scale) for rows in inside])
-    stays = [
-        piece
-        for piece in shapely.get_parts(left)
-        if any(f.contains(piece.representative_point()) for f in freed)
-        and not windows.contains(piece.representative_point())
-    ]
-    if len(stays) != len(freed) or len(stays) != 1:
-        return None
-    return stays[0]
+    # The smallest loop first: the first that holds a piece is the nearest round it.
+    areas = sorted(
+        ((shapely.Polygon(_points(loop.rows) * asked.scale), loop.is_outside) for loop in loops),
+        key=lambda pair: float(pair[0].area),
+    )
+    stays = []
+    for piece in shapely.get_parts(left):
+        at = piece.representative_point()
+        if next((is_outside for area, is_outside in areas if area.contains(at)), False):
+            stays.append(piece)
+    return tuple(stays) if len(stays) == sum(loop.is_outside for loop in loops) else ()
 
 
 def _swath(rows: Rows, asked: Asked, extra_mm: float) -> Any:
@@ -259,31 +289,67 @@ def _burnt(line: Any, x_mm: float, y_mm: float, *, cap: Literal["round", "flat"]
     return shapely.transform(burnt, lambda p: p / (1.0, stretch))
 
 
-def _rings(dxf: bytes) -> tuple[list[Rows], list[Rows]]:
-    """Return the closed paths of the file as (x, y, bulge): (inside, outside)."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Loop:
+    """A closed cut, the way in to its first vertex, and whether it frees a plate."""
+
+    rows: Rows
+    way_in: Rows
+    is_outside: bool
+
+
+def _loops(dxf: bytes, asked: Asked) -> list[_Loop]:
+    """Return the cuts of a file.
+
+    A cut with a way in is an open polyline that ends on a vertex it passed before: from there
+    on it is the loop.
+    """
     import ezdxf
 
     doc = ezdxf.read(io.StringIO(dxf.decode("utf-8", errors="replace")))
-    found: dict[str, list[Rows]] = {"INSIDE": [], "OUTSIDE": []}
+    found = []
     for entity in doc.modelspace():
-        rings = found.get(entity.dxf.layer)
-        if rings is None:
+        if entity.dxf.layer not in asked.layers:
             continue
+        is_outside = entity.dxf.layer == asked.layers[1]
         kind = entity.dxftype()
         if kind == "CIRCLE":
             x, y = entity.dxf.center.x, entity.dxf.center.y
             r = entity.dxf.radius
-            rings.append(((x - r, y, 1.0), (x + r, y, 1.0)))
+            rows: Rows = ((x - r, y, 1.0), (x + r, y, 1.0))
         elif kind == "LWPOLYLINE":
-            rings.append(tuple(entity.get_points("xyb")))  # type: ignore[attr-defined]
+            rows = tuple(entity.get_points("xyb"))  # type: ignore[attr-defined]
         else:
-            rings.append(
-                tuple(
-                    (v.dxf.location.x, v.dxf.location.y, v.dxf.bulge)
-                    for v in entity.vertices  # type: ignore[attr-defined]
-                )
+            rows = tuple(
+                (v.dxf.location.x, v.dxf.location.y, v.dxf.bulge)
+                for v in entity.vertices  # type: ignore[attr-defined]
             )
-    return found["INSIDE"], found["OUTSIDE"]
+        way_in: Rows = ()
+        if kind != "CIRCLE" and not entity.is_closed:  # type: ignore[attr-defined]
+            end = rows[-1][:2]
+            first = next(
+                (i for i, row in enumerate(rows[:-1]) if math.dist(row[:2], end) <= COINCIDENT_MM),
+                None,
+            )
+            if first is None:
+                raise CutFileUnproven(
+                    f"a cut that begins at ({rows[0][0]:.3f}, {rows[0][1]:.3f}) does not close",
+                    hint="this is a fault of the program: keep the job and report it",
+                )
+            way_in, rows = rows[: first + 1], rows[first:-1]
+        found.append(
+            _Loop(rows=rows, way_in=way_in if len(way_in) > 1 else (), is_outside=is_outside)
+        )
+    return found
+
+
+def _run_points(rows: Rows) -> Floats:
+    """Return points along an open run of edges, shape (n, 2)."""
+    parts = [
+        _edge_points(x1, y1, bulge, x2, y2)
+        for (x1, y1, bulge), (x2, y2, _) in itertools.pairwise(rows)
+    ]
+    return np.vstack([*parts, [rows[-1][:2]]])
 
 
 def _points(rows: Rows) -> Floats:

@@ -36,21 +36,43 @@ def arc_points(x1: float, y1: float, x2: float, y2: float, bulge: float) -> np.n
     return np.column_stack((cx + radius * np.cos(angles), cy + radius * np.sin(angles)))
 
 
+def way_in_points(entity) -> np.ndarray | None:
+    """Return the points of the way from the pierce to the loop, or None when there is none."""
+    if entity.dxftype() == "CIRCLE" or entity.is_closed:
+        return None
+    rows = open_rows(entity)
+    return np.array([row[:2] for row in rows[: loop_begin(rows) + 1]])
+
+
+def open_rows(entity) -> list[tuple[float, float, float]]:
+    """Return a polyline's vertices (x, y, bulge)."""
+    if entity.dxftype() == "LWPOLYLINE":
+        return [tuple(p) for p in entity.get_points("xyb")]
+    return [(v.dxf.location.x, v.dxf.location.y, v.dxf.bulge) for v in entity.vertices]
+
+
+def loop_begin(rows: list[tuple[float, float, float]]) -> int:
+    """Return which vertex an open run with a way in comes back to at its end."""
+    (*before, (x, y, _)) = rows
+    back = [i for i, row in enumerate(before) if abs(row[0] - x) < 1e-6 and abs(row[1] - y) < 1e-6]
+    assert back, "a cut must come back to where its loop begins"
+    assert all(row[2] == 0 for row in rows[: back[0]]), "a way in is straight"
+    return back[0]
+
+
 def loop_points(entity) -> np.ndarray:
-    """Return the points of a closed DXF entity."""
+    """Return the points of a closed DXF entity, or of the loop of one with a way in."""
     kind = entity.dxftype()
     if kind == "CIRCLE":
         (x, y, *_), r = entity.dxf.center, entity.dxf.radius
         n = math.ceil(math.pi / math.acos(1 - SAGITTA_MM / r))
         a = 2 * math.pi * np.arange(n) / n
         return np.column_stack((x + r * np.cos(a), y + r * np.sin(a)))
-    if kind == "LWPOLYLINE":
-        rows = [tuple(p) for p in entity.get_points("xyb")]
-    elif kind == "POLYLINE":
-        rows = [(v.dxf.location.x, v.dxf.location.y, v.dxf.bulge) for v in entity.vertices]
-    else:
+    if kind not in ("LWPOLYLINE", "POLYLINE"):
         raise AssertionError(f"a cut file must not hold {kind}")
-    assert entity.is_closed
+    rows = open_rows(entity)
+    if not entity.is_closed:
+        rows = rows[loop_begin(rows) : -1]
     return np.vstack(
         [arc_points(x, y, *rows[(i + 1) % len(rows)][:2], b) for i, (x, y, b) in enumerate(rows)]
     )
@@ -79,6 +101,8 @@ def cut(path: Path, kerf_mm: float) -> CutSheet:
         if entity.dxf.layer in layers:
             layers[entity.dxf.layer].append(entity)
     rings = [shapely.LinearRing(loop_points(e)) for es in layers.values() for e in es]
+    ways = [way_in_points(e) for es in layers.values() for e in es]
+    rings += [shapely.LineString(way) for way in ways if way is not None]
     swath = shapely.union_all([ring.buffer(kerf_mm / 2, quad_segs=64) for ring in rings])
     x0, y0, x1, y1 = swath.bounds
     stock = shapely.box(x0 - 20, y0 - 20, x1 + 20, y1 + 20)
