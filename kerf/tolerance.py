@@ -306,9 +306,6 @@ FACET_SEAM: Final = 1e-6
 #: limited by the neighbour: a nanometre, so that a contact right at a corner counts.
 SEAM_DEPTH_MM: Final = 1e-6
 
-#: Directions nearer than this are one (radians): a wall that much out of line frees nothing.
-SQUARE_RAD: Final = 1e-9
-
 #: Lines that cross at a smaller sine than this are parallel: their crossing, computed, would be
 #: off by more than TOUCH_MM at 1 m; the ends of the lines decide instead.
 PARALLEL_SINE: Final = 1e-6
@@ -357,3 +354,21 @@ LATTICE_OFF: Final = 1e-3
 #: place by this share of the strip's height: the library works in single precision.
 DENSE_OVERLAP_SHARE: Final = 1e-5
 DENSE_REACH_SHARE: Final = 1e-5
+
+#: Facets where the question is of millimetres (what hangs free, what comes loose, where a bond
+#: gives first): 0.02 mm moves no factor in its third digit.
+ROUGH_FACET_MM: Final = 0.02
+
+#: Facets of a tool's curved track, mm: a tenth of what a path itself is held to.
+TRACK_FACET_MM: Final = 2e-3
+
+#: Overlap of a cutter and what stands beside it below which they only touch, mm²: a micrometre
+#: along a metre.
+CLASH_DUST_MM2: Final = 1e-3
+
+#: Pieces and overhangs below this are dust, mm²: less than a square millimetre holds nothing
+#: and hurts nobody.
+PIECE_DUST_MM2: Final = 0.5
+
+#: An edge this near to the extreme of the part bears on a jaw, mm: what a tightened jaw levels.
+JAW_TOUCH_MM: Final = 0.02

@@ -21,7 +21,7 @@ from jigs.locating.meetings import Bodies
 from jigs.locating.within import lies_within, polygon
 from kerf.contour import Contour, Region
 from kerf.errors import GeometryError
-from kerf.tolerance import SQUARE_RAD, TOUCH_FOUL_MM
+from kerf.tolerance import SAME_HEADING_RAD, TOUCH_FOUL_MM
 
 Floats = NDArray[np.float64]
 
@@ -102,19 +102,19 @@ def _free_arcs(normals: Floats) -> list[tuple[float, float]]:
 
     def free(direction: Floats) -> NDArray[np.bool_]:
         along = np.cos(direction[:, None] - angle) * size
-        out: NDArray[np.bool_] = np.asarray((along >= -SQUARE_RAD).all(axis=1))
+        out: NDArray[np.bool_] = np.asarray((along >= -SAME_HEADING_RAD).all(axis=1))
         return out
 
     open_ends: Floats = np.sort(ends[free(ends)])
     apart = np.diff(np.concatenate((open_ends[-1:] - 2 * math.pi, open_ends)))
-    open_ends = open_ends[apart > 4 * SQUARE_RAD] if len(open_ends) > 1 else open_ends
+    open_ends = open_ends[apart > 4 * SAME_HEADING_RAD] if len(open_ends) > 1 else open_ends
     arcs: list[tuple[float, float]] = []
     taken: set[int] = set()
     for i, start in enumerate(open_ends):
         j = (i + 1) % len(open_ends)
         width = float((open_ends[j] - start) % (2 * math.pi))
         middle = np.array([start + width / 2])
-        if 0.0 < width <= math.pi + SQUARE_RAD and bool(free(middle)[0]):
+        if 0.0 < width <= math.pi + SAME_HEADING_RAD and bool(free(middle)[0]):
             arcs.append((float(start), float(start) + width))
             taken |= {i, j}
     arcs += [(float(e), float(e)) for i, e in enumerate(open_ends) if i not in taken]

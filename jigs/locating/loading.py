@@ -29,7 +29,13 @@ from jigs.locating.slack import Pin, free_turn_centre
 from jigs.locating.within import lies_within, polygon
 from kerf.contour import Contour, Point, Region, Transform
 from kerf.errors import GeometryError
-from kerf.tolerance import RELATIVE_ROUNDING, SETTLED_SHARE, SQUARE_RAD, TOUCH_FOUL_MM, TOUCH_MM
+from kerf.tolerance import (
+    RELATIVE_ROUNDING,
+    SAME_HEADING_RAD,
+    SETTLED_SHARE,
+    TOUCH_FOUL_MM,
+    TOUCH_MM,
+)
 
 Floats = NDArray[np.float64]
 
@@ -373,9 +379,9 @@ def _settled(
         if max(0.0, -held) <= overlap + TOUCH_MM:
             pose, overlap = aligned + step, min(overlap, max(0.0, -held))
     turned = float((pose[2] + math.pi) % (2 * math.pi) - math.pi)
-    turned = math.pi if turned <= -math.pi + SQUARE_RAD else turned
+    turned = math.pi if turned <= -math.pi + SAME_HEADING_RAD else turned
     return WrongWay(
-        turn_rad=0.0 if abs(turned) < SQUARE_RAD else turned,
+        turn_rad=0.0 if abs(turned) < SAME_HEADING_RAD else turned,
         flipped=flipped,
         overlap_mm=overlap if overlap > TOUCH_MM else 0.0,
         fits=overlap <= TOUCH_MM,
