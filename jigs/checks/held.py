@@ -46,6 +46,7 @@ from kerf.boolean import difference
 from kerf.contour import Contour, Point, Region, Transform, Vector
 from kerf.hull import convex_hull
 from kerf.offset import offset
+from kerf.tolerance import CLASH_DUST_MM2, ROUGH_FACET_MM
 
 Floats = NDArray[np.float64]
 
@@ -262,7 +263,7 @@ def bonded_patches(
 def _less(region: Region, gone: Sequence[Region]) -> tuple[Region, ...]:
     """Return a region without what is gone; what only touches it is left alone."""
     figure = plan_view((region,))
-    meets = [r for r in gone if plan_view((r,)).intersection(figure).area > 1e-3]
+    meets = [r for r in gone if plan_view((r,)).intersection(figure).area > CLASH_DUST_MM2]
     return difference(region, meets) if meets else (region,)
 
 
@@ -301,7 +302,7 @@ def _clamps(part: Part, setup: Setup, hold: Hold, hollows: Sequence[Hollow]) -> 
         at=at,
         force_n=hold.force_n,
         friction=hold.friction,
-        carried=tuple(Point(float(x), float(y)) for x, y in hull.facets(0.05)),
+        carried=tuple(Point(float(x), float(y)) for x, y in hull.facets(ROUGH_FACET_MM)),
     )
     count = "1 clamp" if len(at) == 1 else f"{len(at)} clamps"
     return _Made(

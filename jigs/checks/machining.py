@@ -30,7 +30,6 @@ from jigs.holding.holding import Holding
 from jigs.holding.materials import KNOWN, WorkMaterial, work_material_named
 from jigs.holding.means import Mill
 from jigs.holding.overhang import (
-    DUST_MM2,
     Hollow,
     check_overhang,
     check_pieces,
@@ -48,6 +47,7 @@ from jigs.shop import Finder, Sheet, Shop
 from kerf.beam import KerfCard
 from kerf.contour import Region, Vector
 from kerf.materials import material_named
+from kerf.tolerance import PIECE_DUST_MM2
 
 #: Width of a pad when the guide does not say its own, mm.
 USUAL_PAD_MM: Final = 6.0
@@ -121,7 +121,7 @@ def hollows_beneath(part: Part, setup: Setup, earlier: Sequence[Setup]) -> tuple
             path = tool_path(
                 cut, part.region, pose=setup.pose(), height_mm=part.height_mm, turned_over=False
             )
-            if plan_view((lying,)).difference(plan_view(path.swept)).area < DUST_MM2:
+            if plan_view((lying,)).difference(plan_view(path.swept)).area < PIECE_DUST_MM2:
                 continue
             found.append(
                 Hollow(

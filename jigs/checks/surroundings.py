@@ -29,6 +29,7 @@ from jigs.shop import Finder
 from kerf.boolean import intersection
 from kerf.contour import Contour, Point, Region, Transform
 from kerf.hull import convex_hull
+from kerf.tolerance import CLASH_DUST_MM2
 
 #: How deep a jaw is drawn, mm.
 _JAW_MM: Final = 25.0
@@ -133,7 +134,9 @@ def standing_access(guide: Guide, part: Part, setup: Setup) -> tuple[Access, ...
         shapes = standing_swept(cut.points, cut.radius_mm, part, setup)
         for plate in guide.plates:
             region = plate.region.transformed(to_setup(plate, setup))
-            clash = tuple(c for s in shapes for c in intersection(s, region) if c.area_mm2 > 1e-3)
+            clash = tuple(
+                c for s in shapes for c in intersection(s, region) if c.area_mm2 > CLASH_DUST_MM2
+            )
             deep = max((c.bounds().height for c in clash), default=0.0)
             found.append(
                 Access(

@@ -22,10 +22,8 @@ from jigs.holding.means import Mill
 from jigs.part import Part
 from jigs.setup import Setup
 from kerf.contour import Region, Transform
-from kerf.tolerance import SQUARE_RAD
+from kerf.tolerance import JAW_TOUCH_MM, SQUARE_RAD
 
-#: An edge this near to the extreme of the part touches the jaw, mm.
-_TOUCH_MM: Final = 0.02
 #: A flat shorter than this gives a jaw nothing to bear on, mm. Source: common practice.
 LEAST_FLAT_MM: Final = 5.0
 #: A part gripped by less than this is hardly gripped, mm. Source: common practice.
@@ -150,7 +148,7 @@ def _flat(lying: Region, y: float, side: float) -> tuple[float, float]:
     xs: list[float] = []
     for edge in lying.outer.edges():
         level = abs(edge.end.y - edge.start.y) <= SQUARE_RAD * abs(edge.end.x - edge.start.x)
-        near = side * (y - edge.start.y) < _TOUCH_MM and side * (y - edge.end.y) < _TOUCH_MM
+        near = side * (y - edge.start.y) < JAW_TOUCH_MM and side * (y - edge.end.y) < JAW_TOUCH_MM
         if edge.is_line and level and near:
             xs += [edge.start.x, edge.end.x]
     return (min(xs), max(xs)) if xs else (0.0, 0.0)

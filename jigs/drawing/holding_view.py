@@ -157,11 +157,10 @@ def clash_figure(
             for region in item.clash:
                 area = board.area(region, pen=_CLASH)
                 board.hatch(polygon(area), pitch_mm=1.2, angle_rad=math.pi / 4, pen=HATCH)
-            largest = max(item.clash, key=lambda region: region.area_mm2)
-            notes.append(((f"{item.what} of {item.cut}", f"meets {item.against}"), largest))
+            notes.append(((f"{item.what} of {item.cut}", f"meets {item.against}"), item.at))
         board.close_model()
-        for lines, region in notes:
-            label(board, lines, region.bounds().centre, toward=Vector(0.6, 0.8), pen=LETTER_BOLD)
+        for lines, at in notes:
+            label(board, lines, at, toward=Vector(0.6, 0.8), pen=LETTER_BOLD)
 
     return fitted(
         draw,

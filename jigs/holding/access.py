@@ -28,6 +28,8 @@ from kerf.boolean import difference, intersection
 from kerf.contour import Contour, Point, Region, Vector
 from kerf.measure import region_gap
 from kerf.offset import offset
+from kerf.proof import faceted
+from kerf.tolerance import CLASH_DUST_MM2, ROUGH_FACET_MM
 
 #: Least height between a cutter and what it passes over, mm.
 ABOVE_MM: Final = 1.0
@@ -41,8 +43,6 @@ CONTACT_KEEP_MM: Final = 5.0
 FACE_LEAST_MM: Final = 2.0
 #: Length of a face that a finder needs, in tip diameters.
 _TIPS: Final = 1.0
-#: A clash below this is rounding, mm².
-_DUST_MM2: Final = 1e-3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +86,13 @@ class Access:
         """Whether they do not meet."""
         return not self.clash
 
+    @property
+    def at(self) -> Point:
+        """A point well inside the largest overlap; there is one."""
+        largest = max(self.clash, key=lambda region: region.area_mm2)
+        inside = faceted(largest, ROUGH_FACET_MM).representative_point()
+        return Point(inside.x, inside.y)
+
 
 def access(path: ToolPath, obstacle: Obstacle) -> tuple[Access, ...]:
     """Return how near a cut's tool, and its holder when it is known, come to an obstacle."""
@@ -102,7 +109,7 @@ def access(path: ToolPath, obstacle: Obstacle) -> tuple[Access, ...]:
             part
             for shape in (shapes if meets else ())
             for part in intersection(shape, obstacle.shape)
-            if part.area_mm2 > _DUST_MM2
+            if part.area_mm2 > CLASH_DUST_MM2
         )
         found.append(
             Access(
@@ -136,7 +143,7 @@ def holder_on_part(path: ToolPath, part: Region, *, height_mm: float) -> Access 
             for wide in offset(swept, grown).regions
             for rim in difference(wide, (swept,))
             for left in intersection(rim, part)
-            if left.area_mm2 > _DUST_MM2
+            if left.area_mm2 > CLASH_DUST_MM2
         )
     return Access(
         cut=cut.name,
@@ -167,7 +174,7 @@ def check_access(found: Sequence[Access], *, subject: str) -> list[Finding]:
                     subject=where,
                     message=(
                         f"the {item.what} meets {item.against} over {box.width:.1f} × "
-                        f"{box.height:.1f} mm about ({box.centre.x:.1f}, {box.centre.y:.1f}) mm "
+                        f"{box.height:.1f} mm about ({item.at.x:.1f}, {item.at.y:.1f}) mm "
                         f"of the set-up, {-item.above_mm:.2f} mm below its top"
                     ),
                     measured=item.above_mm,
@@ -300,7 +307,7 @@ def check_reach(
         front = _strip(a, b, normal, tip_mm)
         for other, shape in others:
             near = region_gap(front, shape).distance_mm == 0.0
-            if near and any(part.area_mm2 > _DUST_MM2 for part in intersection(front, shape)):
+            if near and any(part.area_mm2 > CLASH_DUST_MM2 for part in intersection(front, shape)):
                 findings.append(
                     Finding(
                         code="face-blocked",

@@ -33,6 +33,7 @@ from kerf.contour import Point, Region, Vector
 from kerf.errors import GeometryError
 from kerf.hull import convex_hull
 from kerf.moments import Moments, moments
+from kerf.tolerance import ROUGH_FACET_MM
 
 Floats = NDArray[np.float64]
 
@@ -48,10 +49,6 @@ ASSUMED_STIFFNESS: Final = 3.3
 #: Rounds in which pins' gaps are taken up, and the share of each correction that is used.
 _GAP_ROUNDS: Final = 60
 _GAP_EASE: Final = 0.5
-
-#: Sagitta of the facets of the hull's arcs, mm: 0.02 mm nearer to the middle of a bond changes no
-#: factor in its third digit.
-_CORNER_CHORD_MM: Final = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,7 +182,7 @@ def bond_group(patches: Iterable[Region], pins: Sequence[HoldingPin] = ()) -> Bo
     hull = convex_hull(regions)
     return BondGroup(
         moments=moments(regions),
-        corners=tuple(Point(float(x), float(y)) for x, y in hull.facets(_CORNER_CHORD_MM)),
+        corners=tuple(Point(float(x), float(y)) for x, y in hull.facets(ROUGH_FACET_MM)),
         pins=tuple(pins),
     )
 

@@ -30,6 +30,7 @@ from jigs.holding.materials import WorkMaterial
 from jigs.holding.toolpath import ToolPath
 from kerf.contour import Point, Region
 from kerf.proof import faceted
+from kerf.tolerance import COINCIDENT_MM, PIECE_DUST_MM2, ROUGH_FACET_MM
 
 #: A milling tool this wide or wider counts as one with large inserts, mm. Source: common practice.
 LARGE_TOOL_MM: Final = 25.0
@@ -37,12 +38,6 @@ LARGE_TOOL_MM: Final = 25.0
 STIFF_MM: Final = 0.02
 #: Greatest height of a wall per thickness.
 SLENDER: Final = 8.0
-#: Pieces and overlaps below this are dust, mm².
-DUST_MM2: Final = 0.5
-#: Chord error of facets here, mm.
-_CHORD_MM: Final = 0.01
-#: A cut that ends this close above the part's lower face goes through it, mm.
-_THROUGH_MM: Final = 1e-6
 _POISSON: Final = 0.33
 
 
@@ -81,7 +76,7 @@ class Piece:
 
 def plan_view(regions: Sequence[Region]) -> BaseGeometry:
     """Return regions as one faceted figure."""
-    return shapely.union_all([faceted(region, _CHORD_MM) for region in regions])
+    return shapely.union_all([faceted(region, ROUGH_FACET_MM) for region in regions])
 
 
 def loose_pieces(
@@ -94,14 +89,14 @@ def loose_pieces(
         paths: the cuts, in order.
         held_at: where tape or clamps hold; None when nothing is known to.
     """
-    left: BaseGeometry = faceted(blank, _CHORD_MM)
+    left: BaseGeometry = faceted(blank, ROUGH_FACET_MM)
     count, pieces = 1, []
     for path in paths:
-        if path.low_mm > _THROUGH_MM:
+        if path.low_mm > COINCIDENT_MM:
             continue
         left = left.difference(plan_view(path.swept))
         parts = sorted(
-            (part for part in shapely.get_parts(left) if part.area > DUST_MM2),
+            (part for part in shapely.get_parts(left) if part.area > PIECE_DUST_MM2),
             key=lambda part: (-part.area, *part.bounds),
         )
         for part in parts[1:] if len(parts) > count else ():
@@ -161,7 +156,7 @@ def check_overhang(
         subject: for messages.
     """
     findings = []
-    whole = faceted(part, _CHORD_MM)
+    whole = faceted(part, ROUGH_FACET_MM)
     for hollow in hollows:
         beneath = plan_view(hollow.swept)
         hanging = whole.intersection(beneath)
@@ -169,7 +164,7 @@ def check_overhang(
         for path in paths:
             wide = path.cut.kind is ToolKind.FLY_CUTTER or path.cut.diameter_mm >= LARGE_TOOL_MM
             meets = hanging.intersection(plan_view(path.swept)) if wide else None
-            if meets is None or meets.area < DUST_MM2:
+            if meets is None or meets.area < PIECE_DUST_MM2:
                 continue
             thick = path.low_mm - hollow.depth_mm
             reach = _reach_mm(meets, ground)
@@ -234,13 +229,13 @@ def check_thin(
 ) -> list[Finding]:
     """Return a warning for each floor and wall that a cut leaves thin."""
     findings = []
-    whole = faceted(part, _CHORD_MM)
+    whole = faceted(part, ROUGH_FACET_MM)
     for path in paths:
         swept = plan_view(path.swept)
         for hollow in hollows:
             over = swept.intersection(whole).intersection(plan_view(hollow.swept))
             thick = path.low_mm - hollow.depth_mm
-            if over.area > DUST_MM2 and thick > 0:
+            if over.area > PIECE_DUST_MM2 and thick > 0:
                 findings += _thin_floor(path, thick, over, material, subject)
         wall = _thin_wall(whole, swept, path)
         if wall is not None:

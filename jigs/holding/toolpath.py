@@ -26,6 +26,7 @@ from jigs.holding.materials import WorkMaterial
 from kerf.boolean import union
 from kerf.contour import Contour, Point, Region, Transform
 from kerf.offset import offset
+from kerf.tolerance import TRACK_FACET_MM
 
 Floats = NDArray[np.float64]
 
@@ -37,8 +38,6 @@ MOST_STATIONS: Final = 240
 _STATION_TURN_RAD: Final = math.radians(5.0)
 #: Phases of a tooth's turn that are laid on each station.
 _PHASES: Final = 24
-#: Sagitta of the facets of curved tracks, mm: a tenth of what a path itself is held to.
-_TRACK_CHORD_MM: Final = 0.002
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,7 +132,7 @@ def _stadium(a: Point, b: Point, radius_mm: float) -> Region:
 
 def _closed_run(loop: Contour, *, clockwise: bool) -> tuple[Point, ...]:
     """Return a loop as a run of points that ends where it began."""
-    points = [Point(float(x), float(y)) for x, y in loop.facets(_TRACK_CHORD_MM)]
+    points = [Point(float(x), float(y)) for x, y in loop.facets(TRACK_FACET_MM)]
     points.append(points[0])
     if loop.is_ccw == clockwise:
         points.reverse()
