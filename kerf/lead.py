@@ -13,8 +13,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from kerf.beam import BeamPath
-from kerf.contour import Contour, Point, Vertex
+from kerf.contour import Contour, Floats, Point, Vertex
 from kerf.errors import GeometryError
 from kerf.tolerance import (
     COINCIDENT_MM,
@@ -176,25 +178,38 @@ def _start(contour: Contour, keep_clear: Sequence[Stretch]) -> tuple[int, float]
     First far enough from every stretch that locates, or as far as can be; then on the turn
     about an outside corner; then on the longest edge.
     """
-    best: tuple[tuple[float, bool, float], int, float] | None = None
+    places: list[tuple[int, float, bool, float]] = []
+    points: list[Point] = []
     for index, edge in enumerate(contour.edges()):
         length = edge.length_mm
         turns_corner = edge.bulge > 0 and edge.radius_mm <= GREATEST_KERF_MM / 2
         pieces = max(2, 2 * min(50, math.ceil(length / SEAM_CLEAR_MM)))
         for k in range(1, pieces):
             share = k / pieces
-            p = edge.point_at(share)
-            clear = min((s.distance_mm(*p) for s in keep_clear), default=math.inf)
-            # Middles of edges are even k: prefer them by length, other places by nearness to it.
-            key = (
-                round(min(clear, SEAM_CLEAR_MM), 3),
-                turns_corner,
-                round(length * (1 - abs(2 * share - 1)), 3),
-            )
-            if best is None or key > best[0]:
-                best = (key, index, share)
-    assert best is not None
-    return best[1], best[2]
+            # Middles of edges by length, other places by nearness to the middle.
+            middle = round(length * (1 - abs(2 * share - 1)), 3)
+            places.append((index, share, turns_corner, middle))
+            points.append(edge.point_at(share))
+    clear = _clearances_mm(np.array(points), keep_clear)
+    keys = [
+        (round(min(float(d), SEAM_CLEAR_MM), 3), turns, middle)
+        for d, (_, _, turns, middle) in zip(clear, places, strict=True)
+    ]
+    best = max(range(len(keys)), key=keys.__getitem__)
+    return places[best][:2]
+
+
+def _clearances_mm(points: Floats, keep_clear: Sequence[Stretch]) -> Floats:
+    """Return the distance of each point from the nearest stretch, mm; infinite without any."""
+    if not keep_clear:
+        return np.full(len(points), math.inf)
+    start = np.array([s.start for s in keep_clear], dtype=float)
+    step = np.array([s.end for s in keep_clear], dtype=float) - start
+    square = np.maximum((step**2).sum(axis=1), np.finfo(float).tiny)
+    away = points[:, None, :] - start
+    t = np.clip((away * step).sum(axis=2) / square, 0.0, 1.0)
+    out: Floats = np.hypot(*(away - t[..., None] * step).transpose(2, 0, 1)).min(axis=1)
+    return out
 
 
 def _is_clear(
