@@ -10,8 +10,10 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass, replace
 
+from jigs.checks.loading import Loading, loading
 from jigs.checks.machining import Machining, machining, setup_paths
 from jigs.checks.surroundings import relieved_guide
+from jigs.cut_files import RIM_MM, STRIP_MM, cut_plan, locating_stretches
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plane, Plate
 from jigs.guides.kinds import KINDS
@@ -36,18 +38,10 @@ from jigs.warmth import (
     unknown_growth,
     warmed_contacts,
 )
-from kerf import lettering
-from kerf.beam import CutPlan, KerfCard, Operation, Stroke, beam_paths, commanded_strokes
+from kerf.beam import CutPlan, KerfCard, Operation
 from kerf.contour import Point
 from kerf.measure import thinnest_web
 from kerf.tolerance import COINCIDENT_MM
-from kerf.writing.statement import statement
-
-#: Free rim of the cut file round the plate, mm: room for the beam and a lead-in.
-RIM_MM = 6.0
-#: Height of the lettering of the file's statement, and the strip below the plate that holds it.
-STATEMENT_MM = 3.0
-STRIP_MM = 9.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +58,7 @@ class PlannedSetup:
         part: the part as it is seen in this set-up.
         locating: how contacts locate it; None when it floats, or when the guide holds no part.
         machined: recipes, holding, access and strength.
+        loading: which wrong ways the part goes in, and the stop that blocks them.
         findings: what the checks say of it.
         proofs: what the virtual cut of each plate measured; empty when it was left out.
     """
@@ -76,6 +71,7 @@ class PlannedSetup:
     laser: Laser
     floating: Floating | None
     locating: LocatingReport | None
+    loading: Loading
     machined: Machining
     findings: tuple[Finding, ...]
     proofs: tuple[Proof, ...] = ()
@@ -143,7 +139,10 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
     made, relief_findings = relieved_guide(made, setup, paths)
     marked, mark_findings = _marked(made, job, card)
     guide = marked.moved(RIM_MM, RIM_MM + STRIP_MM)
-    cuts = tuple(_cut_plan(plate, card) for plate in guide.plates)
+    cuts = tuple(
+        cut_plan(plate, card, keep_clear=locating_stretches(guide, plate, part.region))
+        for plate in guide.plates
+    )
     subject = f'{guide.kind} "{setup.name}"'
     finder = job.shop.finder(setup.finder, where=setup.key_path + ".finder")
     frame = guide.frame
@@ -172,6 +171,7 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         )
     elif guide.contacts:
         located = locating_report(part, guide.contacts, frame=frame)
+    loads = loading(part, guide, floats, subject=subject)
     machined = machining(
         part,
         setup,
@@ -188,6 +188,7 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         *growth_findings,
         *(floats.findings if floats is not None else ()),
         *(located.findings if located is not None else ()),
+        *loads.findings,
         *relief_findings,
         *machined.findings,
         *mark_findings,
@@ -207,6 +208,7 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         laser=laser,
         floating=floats,
         locating=located,
+        loading=loads,
         machined=machined,
         findings=tuple(findings),
     )
@@ -262,38 +264,11 @@ def _marked(guide: Guide, job: Job, card: KerfCard) -> tuple[Guide, tuple[Findin
             faces=guide.faces,
             lines=(*lines[:2], *plate.lines) if plate.is_small else lines,
             identity_only=plate.is_small,
-            taken=tuple(
-                s.points for s in plate.strokes if s.operation is not Operation.REFERENCE
-            ),
+            taken=tuple(s.points for s in plate.strokes if s.operation is not Operation.REFERENCE),
         )
         plates.append(replace(plate, strokes=(*plate.strokes, *marks.strokes)))
         findings += marks.findings
     return replace(guide, plates=tuple(plates)), tuple(findings)
-
-
-def _cut_plan(plate: Plate, card: KerfCard) -> CutPlan:
-    """Return what the laser does for one plate in a file of its own."""
-    box = plate.region.bounds()
-    drawn = [p for stroke in plate.strokes for p in stroke.points]
-    plan = CutPlan(
-        width_mm=max([box.x_max, *(p.x for p in drawn)]) + RIM_MM,
-        height_mm=max([box.y_max, *(p.y for p in drawn)]) + RIM_MM,
-        strokes=commanded_strokes(plate.strokes, card),
-        paths=beam_paths(plate.region, card, piece=plate.name),
-        kerf=card,
-    )
-    return replace(plan, strokes=(*plan.strokes, *_statement_strokes(plan, plate.name)))
-
-
-def _statement_strokes(plan: CutPlan, piece: str) -> tuple[Stroke, ...]:
-    """Return the file's statement as reference lettering under the plate, shrunk to fit."""
-    text = statement(plan)
-    room = plan.width_mm - 2 * RIM_MM
-    height = min(STATEMENT_MM, STATEMENT_MM * room / lettering.text_width_mm(text, STATEMENT_MM))
-    return tuple(
-        Stroke(operation=Operation.REFERENCE, points=points, piece=piece)
-        for points in lettering.strokes(text, height_mm=height, at=(RIM_MM, RIM_MM))
-    )
 
 
 def _check_webs(plate: Plate, subject: str) -> list[Finding]:

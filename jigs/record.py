@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from jigs.burning import burning
+from jigs.checks.loading import Loading
 from jigs.finding import Finding
 from jigs.guides.guide import Datum, Plate
 from jigs.locating.slack import SlackOutcome
@@ -98,12 +99,14 @@ def _setup(planned: PlannedSetup, shop: Shop) -> dict[str, Any]:
             for check in guide.checks
         ],
         "locating": _locating(planned),
+        "loading": _loading(planned.loading),
         **machining_record(planned.machined),
         "time_s": _rounded(burnt.time_s),
         "sheet_share": _rounded(burnt.sheet_share),
         "cost": _rounded(burnt.cost),
         "blank": blank_record(planned.setup.blank) if planned.setup.blank is not None else None,
         "base": base_record(guide.base) if guide.base is not None else None,
+        "copies": [list(shift) for shift in guide.copies],
         "stack": stack_record(guide.stack) if guide.stack is not None else None,
         "proof": [
             {
@@ -123,6 +126,22 @@ def _setup(planned: PlannedSetup, shop: Shop) -> dict[str, Any]:
 def _rounded(value: float | None) -> float | None:
     """Return a length of the proof to a nanometre; None as it is."""
     return None if value is None else round(value, 6)
+
+
+def _loading(loads: Loading) -> dict[str, Any]:
+    stop = loads.stop
+    return {
+        "wrong_ways": [
+            {
+                "turn_rad": way.turn_rad,
+                "flipped": way.flipped,
+                "overlap_mm": way.overlap_mm,
+                "fits": way.fits,
+            }
+            for way in loads.ways
+        ],
+        "stop": None if stop is None else {"at": list(stop.at), "radius_mm": stop.radius_mm},
+    }
 
 
 def _locating(planned: PlannedSetup) -> dict[str, Any] | None:

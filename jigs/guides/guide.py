@@ -193,6 +193,8 @@ class Guide:
         clearance_mm: asked clearance per side, mm.
         pocket: free space the part floats in, part coordinates; None when it rests against
             ``contacts``.
+        room: free space of a guide whose walls go round the part, part coordinates, for asking
+            which other ways it goes in; None where the guide is open.
         seat_mm: for a sheet that lies flat, height of the part's underside above the plate's
             underside, mm: 0 when both stand on the bed.
         findings: what the kind itself has to say.
@@ -204,6 +206,7 @@ class Guide:
         frame: causes that move the whole guide; None for those of its laser-cut faces.
         base: the plate that carries the part, when it is machined and not laser-cut.
         stack: layers and dowels, when the plates lie on one another.
+        copies: how far each of several like pockets lies from the first, sheet axes, mm.
     """
 
     kind: str
@@ -215,6 +218,7 @@ class Guide:
     checks: tuple[CheckSize, ...]
     clearance_mm: float
     pocket: Region | None = None
+    room: Region | None = None
     seat_mm: float = 0.0
     findings: tuple[Finding, ...] = ()
     rests: tuple[Rest, ...] = ()
@@ -225,6 +229,7 @@ class Guide:
     frame: tuple[FrameSource, ...] | None = None
     base: MachinedPlate | None = None
     stack: Stack | None = None
+    copies: tuple[Vector, ...] = (Vector(0.0, 0.0),)
 
     @property
     def tape(self) -> tuple[Region, ...] | None:

@@ -28,6 +28,7 @@ from jigs.guides.pocket import (
     turn_rad,
 )
 from jigs.guides.resting import face_frame, resting
+from jigs.guides.several import Copies, copy_checks, copy_shifts, read_copies
 from jigs.part import Part
 from jigs.setup import Setup
 from jigs.shop import Shop
@@ -46,6 +47,8 @@ NOTCH_CLEAR_MM = 2.0
 
 LEFT, DOWN = Vector(-1.0, 0.0), Vector(0.0, -1.0)
 
+ONE = Copies()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NestOptions:
@@ -56,12 +59,14 @@ class NestOptions:
         notch_mm: diameter of a finger notch, mm; 0 for none.
         relief_mm: radius of a corner relief, mm.
         pad_mm: width of a pad where the part rests on contacts, mm.
+        copies: how many pockets the plate has.
     """
 
     border_mm: float
     notch_mm: float
     relief_mm: float
     pad_mm: float
+    copies: Copies = ONE
 
 
 def read_options(table: Table) -> NestOptions:
@@ -74,6 +79,7 @@ def read_options(table: Table) -> NestOptions:
         notch_mm=table.length_mm("notch", 22.0, least=0.0),
         relief_mm=table.length_mm("relief", 1.5, least=SHARPEST_INSIDE_MM),
         pad_mm=table.length_mm("pad", 6.0, least=1.0),
+        copies=read_copies(table),
     )
 
 
@@ -114,18 +120,30 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     joined = union((space, *reliefs, *notches)) if reliefs or notches else (space,)
     void = Region(outer=joined[0].outer)
 
+    shifts = copy_shifts(
+        void, options.copies, web_mm=max(NOTCH_RIM_MM, 2 * sheet.thickness_mm), setup=setup
+    )
     frame = _frame(wall, notches, options, thickness_mm=sheet.thickness_mm)
+    frame = Bounds(frame.x_min, frame.y_min, frame.x_max + shifts[-1].x, frame.y_max + shifts[-1].y)
     to_sheet = Transform.translation(-frame.x_min, -frame.y_min)
     width, height = frame.width, frame.height
     region = Region(
         outer=Contour.rectangle(0.0, 0.0, width, height),
-        holes=(void.outer.transformed(to_sheet),),
+        holes=tuple(
+            void.outer.transformed(to_sheet.then(Transform.translation(*by))) for by in shifts
+        ),
     )
     part_to_sheet = setup.pose().then(to_sheet)
     plate = Plate(
         name=setup.name,
         region=region,
-        strokes=part_outline(outline.transformed(to_sheet), setup.name),
+        strokes=tuple(
+            stroke
+            for by in shifts
+            for stroke in part_outline(
+                outline.transformed(to_sheet.then(Transform.translation(*by))), setup.name
+            )
+        ),
         to_part=part_to_sheet.inverse(),
         stock=sheet.name,
         thickness_mm=sheet.thickness_mm,
@@ -147,6 +165,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         ),
     )
     zero = zero_in_sheet(setup, plate.to_part)
+    room = Region(outer=void.outer.transformed(setup.pose().inverse()))
     return Guide(
         kind="nest",
         plane=Plane.XY,
@@ -160,9 +179,11 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
             ),
             height_datum(part, setup, finder=finder),
         ),
-        checks=_checks(wall.transformed(to_sheet), region, card),
+        checks=_checks(wall.transformed(to_sheet), region, card, shifts),
         clearance_mm=setup.clearance_mm,
-        pocket=None if contacts else Region(outer=void.outer.transformed(setup.pose().inverse())),
+        copies=shifts,
+        pocket=None if contacts else room,
+        room=room,
     )
 
 
@@ -254,8 +275,11 @@ def _line_hits(edge: Edge, through: Point, ux: float, uy: float) -> list[Point]:
     return [p for p in points if edge.covers_angle(math.atan2(p.y - c.y, p.x - c.x))]
 
 
-def _checks(wall: Region, plate: Region, card: KerfCard) -> tuple[CheckSize, ...]:
-    """Return what to measure on the cut plate: its size, and each face to the pocket's wall.
+def _checks(
+    wall: Region, plate: Region, card: KerfCard, shifts: tuple[Vector, ...]
+) -> tuple[CheckSize, ...]:
+    """Return what to measure on the cut plate: its size, each face to the first pocket's wall,
+    and how far the copies lie from it.
 
     A pocket's extreme point is used only where the wall still stands there: a notch or a
     relief may have taken it. ±: twice the card's u, and never less than 0.02 mm, which is
@@ -281,6 +305,7 @@ def _checks(wall: Region, plate: Region, card: KerfCard) -> tuple[CheckSize, ...
             end=Point(middle.x, frame.height),
         ),
     ]
+    along_row: Point | None = None
     for name, reach, along_x in (
         ("face X to near wall", box.x_min, True),
         ("face X to far wall", box.x_max, True),
@@ -290,6 +315,8 @@ def _checks(wall: Region, plate: Region, card: KerfCard) -> tuple[CheckSize, ...
         at = _extreme(wall.outer, reach, along_x=along_x)
         if at is None or hole.nearest(*at)[2] > 1e-6:
             continue
+        if along_x == (abs(shifts[-1].x) > 0.0):
+            along_row = along_row or at
         checks.append(
             CheckSize(
                 name=name,
@@ -299,7 +326,7 @@ def _checks(wall: Region, plate: Region, card: KerfCard) -> tuple[CheckSize, ...
                 end=at,
             )
         )
-    return tuple(checks)
+    return (*checks, *copy_checks(shifts, along_row, card))
 
 
 def _extreme(contour: Contour, reach: float, *, along_x: bool) -> Point | None:
