@@ -65,6 +65,17 @@ def obstacles(guide: Guide, part: Part, setup: Setup, grip: ViseGrip | None) -> 
         )
         for pin in guide.pins
     ]
+    if len(guide.copies) > 1:
+        by = guide.copies[1]
+        found += [
+            Obstacle(
+                name="the part beside it",
+                shape=part.region.transformed(pose.then(Transform.translation(x, y))),
+                bottom_mm=0.0,
+                top_mm=part.height_mm,
+            )
+            for x, y in (by, (-by.x, -by.y))
+        ]
     hold = setup.hold
     found += [
         Obstacle(

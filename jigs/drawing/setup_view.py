@@ -124,6 +124,7 @@ class SetupView:
         stops: jaws and stops.
         flip_axis: direction of the axis the part was turned over about; none when it was not.
         details: windows on small features.
+        copies: shift of each further part, mm.
         units: "mm" or "inch".
     """
 
@@ -140,6 +141,7 @@ class SetupView:
     stops: tuple[Stop, ...] = ()
     flip_axis: Vector | None = None
     details: tuple[Detail, ...] = ()
+    copies: tuple[Vector, ...] = ()
     units: str = "mm"
 
 
@@ -275,6 +277,10 @@ def _notes(
     for spot in (*view.contacts, *view.features):
         toward = Vector(-spot.normal.x + 0.1, -spot.normal.y + 0.3)
         notes.append(_Note(lines=(spot.name,), at=spot.at, toward=toward, near_mm=5.0))
+    centre = view.part.bounds().centre
+    for number, by in enumerate(view.copies, 2):
+        at = Point(centre.x + by.x, centre.y + by.y)
+        notes.append(_Note(lines=(f"copy {number}",), at=at, toward=Vector(0.3, 1.0)))
     for stop in (s for s in view.stops if s.name):
         middle = Point((stop.start.x + stop.end.x) / 2, (stop.start.y + stop.end.y) / 2)
         toward = Vector(-stop.normal.x, -stop.normal.y + 0.2)
@@ -309,7 +315,12 @@ def _draw_model(board: Board, view: SetupView) -> None:
     """Draw plates, part and faces; hatch what is seen of the plates."""
     plates = [board.area(region, pen=PLATE) for region in view.plates]
     part = board.area(view.part, pen=PART, fill=Ink.PALE)
-    seen = shapely.union_all([polygon(area) for area in plates]).difference(polygon(part))
+    more = [
+        board.area(view.part.transformed(Transform.translation(*by)), pen=PART, fill=Ink.PALE)
+        for by in view.copies
+    ]
+    lying = shapely.union_all([polygon(area) for area in (part, *more)])
+    seen = shapely.union_all([polygon(area) for area in plates]).difference(lying)
     board.hatch(seen, pitch_mm=HATCH_PITCH_MM, angle_rad=math.pi / 4, pen=HATCH)
     for face in view.faces:
         board.draw(polyline(board.at(face.start), board.at(face.end), pen=FACE))

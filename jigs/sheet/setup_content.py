@@ -39,6 +39,7 @@ from jigs.sheet.content import (
     SheetContent,
     paper_width_mm,
 )
+from jigs.sheet.copies_content import copies_section
 from jigs.sheet.datum_content import datum_section, offset_lines_section, square_section
 from jigs.sheet.machining_content import (
     hold_words,
@@ -100,6 +101,7 @@ def sheet_content(
         blank_section(planned, plan, width_mm=width_mm),
         *base_sections(planned, plan, width_mm=width_mm),
         stack_section(planned, plan, width_mm=width_mm),
+        copies_section(planned, plan),
         _job_section(planned, plan),
         _check_section(planned, job.units, width_mm),
         _detail_section(view),
@@ -162,6 +164,7 @@ def setup_view(planned: PlannedSetup, plan: Plan) -> SetupView:
         plane=guide.plane,
         plates=plates,
         part=part.region.transformed(lay),
+        copies=guide.copies[1:],
         zero=planned.zero if guide.datums else None,
         work_offset=setup.work_offset,
         faces=tuple(
