@@ -176,6 +176,10 @@ def framed(
     board.put_text([letter], (x, y - TEXT_MM / 2), anchor=Anchor.CENTRE, pen=LETTER_BOLD)
 
 
+#: Lengths of stem tried before a flag's stem may cross something.
+_STEMS = 16
+
+
 def datum_flag(
     board: Board,
     letter: str,
@@ -199,7 +203,9 @@ def datum_flag(
     reach = abs(normal.x) * half + abs(normal.y) * FRAME_HALF_MM
     a, b = board.at(start), board.at(end)
     shares = (0.8, 0.2, 0.88, 0.12, 0.7, 0.3, 0.6, 0.4, 0.5)
-    for stem in (5.0 * 1.3**i for i in itertools.count()):
+    # On a face so short that signs crowd it, the stem may in the end cross one of them.
+    for step in itertools.count():
+        stem = 5.0 * 1.3 ** (step if step < _STEMS else step - _STEMS)
         for share in shares:
             foot = Point(a.x + share * (b.x - a.x), a.y + share * (b.y - a.y))
             tip = Point(foot.x + 2.6 * normal.x, foot.y + 2.6 * normal.y)
@@ -212,7 +218,7 @@ def datum_flag(
                 centre.y + FRAME_HALF_MM,
             )
             line = polyline(tip, stop, pen=THIN)
-            if not board.free(frame) or not board.clear(line):
+            if not board.free(frame) or (step < _STEMS and not board.clear(line)):
                 continue
             base = (-normal.y * 1.6, normal.x * 1.6)
             triangle = (
