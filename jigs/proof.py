@@ -31,6 +31,7 @@ from kerf.tolerance import (
     PROOF_CONTACT_MM,
     PROOF_FACET_MM,
     PROOF_OFFSET_MM,
+    PROOF_SLIVER_MM2,
     PROOF_SPACING_MM,
 )
 
@@ -62,6 +63,7 @@ class Asked:
         zero: program zero, part coordinates.
         layers: names of the layers of cut-outs and of outsides.
         holes: (name, x, y, diameter in mm) of holes that must be there, part coordinates.
+        copies: shift of each pocket from the first, sheet coordinates, mm.
     """
 
     outline: Rows
@@ -77,6 +79,7 @@ class Asked:
     zero: tuple[float, float] = (0.0, 0.0)
     layers: tuple[str, str] = ("INSIDE", "OUTSIDE")
     holes: tuple[tuple[str, float, float, float], ...] = ()
+    copies: tuple[tuple[float, float], ...] = ((0.0, 0.0),)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,12 +129,18 @@ def proof(plate: str, dxf: bytes, asked: Asked) -> Proof:
             findings=(_fault(plate, "the plate does not stay in one piece"),),
         )
     shapely.prepare(piece)
-    least = greatest = None
+    gaps: list[Floats] = []
     if asked.outline:
-        gaps = _gaps(piece, _in_sheet(_outline_points(asked.outline), asked.to_part))
-        least, greatest = float(gaps.min()), float(gaps.max())
+        outline = _in_sheet(_outline_points(asked.outline), asked.to_part)
+        gaps = [_gaps(piece, outline + by) for by in asked.copies]
+    least = min((float(g.min()) for g in gaps), default=None)
+    greatest = max((float(g.max()) for g in gaps), default=None)
     contacts = tuple(
-        (name, float(_gaps(piece, _in_sheet(np.array([[x, y]]), asked.to_part))[0]))
+        (
+            name if number == 1 else f"{name} of copy {number}",
+            float(_gaps(piece, _in_sheet(np.array([[x, y]]), asked.to_part) + by)[0]),
+        )
+        for number, by in enumerate(asked.copies, 1)
         for name, x, y in asked.contacts
     )
     offsets = tuple(
@@ -144,7 +153,7 @@ def proof(plate: str, dxf: bytes, asked: Asked) -> Proof:
         greatest_gap_mm=greatest,
         contact_gaps_mm=contacts,
         offset_errors_mm=offsets,
-        findings=tuple(_findings(plate, asked, (least, greatest), contacts, offsets, holes)),
+        findings=tuple(_findings(plate, asked, gaps, contacts, offsets, holes)),
         hole_errors_mm=holes,
     )
 
@@ -152,29 +161,30 @@ def proof(plate: str, dxf: bytes, asked: Asked) -> Proof:
 def _findings(
     plate: str,
     asked: Asked,
-    gaps: tuple[float | None, float | None],
+    gaps: Iterable[Floats],
     contacts: Iterable[tuple[str, float]],
     offsets: Iterable[tuple[str, float]],
     holes: Iterable[tuple[str, float]],
 ) -> Iterable[Finding]:
     """Yield what is not as asked."""
-    least, greatest = gaps
-    covers = asked.least_gap_mm < 0.0
-    if covers and greatest is not None and abs(greatest - asked.least_gap_mm) > PROOF_CONTACT_MM:
-        yield _fault(
-            plate, f"it covers {-greatest:.4f} mm of the part, asked {-asked.least_gap_mm:.4f} mm"
-        )
-    # A beam rounds the foot of a pad, so a gap may fall short only where something touches.
-    wanted = 0.0 if asked.contacts else asked.least_gap_mm
-    if (
-        least is not None
-        and not covers
-        and (
-            least < wanted - PROOF_CONTACT_MM
-            or (not asked.contacts and least > wanted + PROOF_CONTACT_MM)
-        )
-    ):
-        yield _fault(plate, f"least gap to the part is {least:.4f} mm, asked {wanted:.4f} mm")
+    for number, gap in enumerate(gaps, 1):
+        copy = f" of copy {number}" if number > 1 else ""
+        least, greatest = float(gap.min()), float(gap.max())
+        if asked.least_gap_mm < 0.0:
+            if abs(greatest - asked.least_gap_mm) > PROOF_CONTACT_MM:
+                yield _fault(
+                    plate,
+                    f"it covers {-greatest:.4f} mm of the part, asked {-asked.least_gap_mm:.4f} mm",
+                )
+            continue
+        # A beam rounds the foot of a pad, so a gap may fall short only where something touches.
+        wanted = 0.0 if asked.contacts else asked.least_gap_mm
+        if least < wanted - PROOF_CONTACT_MM or (
+            not asked.contacts and least > wanted + PROOF_CONTACT_MM
+        ):
+            yield _fault(
+                plate, f"least gap to the part{copy} is {least:.4f} mm, asked {wanted:.4f} mm"
+            )
     for name, gap in contacts:
         if abs(gap) > PROOF_CONTACT_MM:
             yield _fault(plate, f"contact {name} stands {gap:.4f} mm off the part")
@@ -238,6 +248,8 @@ def plates_left(dxf: bytes, asked: Asked) -> tuple[Any, ...]:
     )
     stays = []
     for piece in shapely.get_parts(left):
+        if piece.area < PROOF_SLIVER_MM2:
+            continue
         at = piece.representative_point()
         if next((is_outside for area, is_outside in areas if area.contains(at)), False):
             stays.append(piece)

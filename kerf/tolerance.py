@@ -205,6 +205,10 @@ PROOF_FACET_MM: Final = 1e-4
 #: Points of the part are laid into the virtual cut this close together, mm.
 PROOF_SPACING_MM: Final = 0.5
 
+#: What a virtual beam leaves that is smaller than this is rounding of the union of its runs, mm²:
+#: no piece of plastic is a thousandth of a millimetre square.
+PROOF_SLIVER_MM2: Final = 1e-6
+
 #: A contact or clearance measured in the virtual cut may differ this much from the record, mm.
 PROOF_CONTACT_MM: Final = 2e-3
 

@@ -38,7 +38,7 @@ def stack_section(planned: PlannedSetup, plan: Plan, *, width_mm: float) -> Sect
     rows = tuple(
         (
             str(number),
-            f"{layer.plate}.dxf",
+            f"{plan.job.shop.output.stem(layer.plate)}.dxf",
             ROLES[layer.role],
             quantity.length_text(layer.low_mm, units, places=2),
             f"{quantity.length_text(layer.hole_mm, units)}, {layer.fit}",
