@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from jigs.blank import BlankAsked, read_blank
 from jigs.part import Critical, Part
 from jigs.table import Table
 from kerf import shapes
@@ -36,6 +37,7 @@ class Drawn:
     material: str
     edge_tolerance_mm: float
     critical: tuple[Critical, ...]
+    blank: BlankAsked | None = None
 
     @classmethod
     def read(cls, table: Table, *, of: Drawn | None = None) -> Drawn:
@@ -45,8 +47,13 @@ class Drawn:
             table: the table.
             of: the part it is a view of; gives material and edge tolerance by default.
         """
-        shape = None
-        if table.has("profile") == table.has("shape"):
+        shape = blank = None
+        if of is not None and table.has("blank"):
+            asked = table.table("blank")
+            blank = read_blank(asked) if asked is not None else None
+            if table.has("profile") or table.has("shape"):
+                table.fault("blank", "a blank has no profile or shape of its own")
+        elif table.has("profile") == table.has("shape"):
             table.fault("profile", "give either a profile (a file) or a shape, and only one")
         elif table.has("shape"):
             shape_table = table.table("shape")
@@ -64,6 +71,7 @@ class Drawn:
                 "edge_tolerance", of.edge_tolerance_mm if of else None, least=0.0
             ),
             critical=tuple(c for row in table.tables("critical") if (c := _critical(row))),
+            blank=blank,
         )
         table.finish()
         return drawn

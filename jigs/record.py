@@ -75,7 +75,8 @@ def _setup(planned: PlannedSetup, shop: Shop) -> dict[str, Any]:
         "clearance_mm": guide.clearance_mm,
         "zero_mm": list(planned.setup.zero_mm),
         "plates": [
-            _plate(plate, cut) for plate, cut in zip(guide.plates, planned.cuts, strict=True)
+            _plate(plate, cut, shop.output.stem(plate.name))
+            for plate, cut in zip(guide.plates, planned.cuts, strict=True)
         ],
         "faces": [
             {
@@ -185,7 +186,7 @@ def _locating(planned: PlannedSetup) -> dict[str, Any] | None:
     }
 
 
-def _plate(plate: Plate, cut: CutPlan) -> dict[str, Any]:
+def _plate(plate: Plate, cut: CutPlan, stem: str) -> dict[str, Any]:
     card = cut.kerf
     assert card is not None  # a guide is always compensated
     layers = {operation.value: 0 for operation in Operation}
@@ -193,8 +194,8 @@ def _plate(plate: Plate, cut: CutPlan) -> dict[str, Any]:
         layers[operation.value] += 1
     return {
         "name": plate.name,
-        "dxf": f"{plate.name}.dxf",
-        "svg": f"{plate.name}.svg",
+        "dxf": f"{stem}.dxf",
+        "svg": f"{stem}.svg",
         "layers": layers,
         "stock": plate.stock,
         "thickness_mm": plate.thickness_mm,

@@ -1,9 +1,10 @@
-"""The machined plate of a set-up in the record: pins, hole table, tape, stops, heights."""
+"""The machined plate of a set-up in the record, and the blank that several parts come from."""
 
 from __future__ import annotations
 
 from typing import Any
 
+from jigs.blank import Blank
 from jigs.fits import Limits
 from jigs.guides.machined import MachinedPlate, PlateHole
 from jigs.locating.pin_places import PinPlace
@@ -47,6 +48,20 @@ def base_record(base: MachinedPlate) -> dict[str, Any]:
         "slack": None
         if base.slack_mm is None
         else {"x_mm": base.slack_mm[0], "y_mm": base.slack_mm[1], "turn_rad": base.slack_rad},
+    }
+
+
+def blank_record(blank: Blank) -> dict[str, Any]:
+    """Return a blank as plain values; places are part coordinates of the first copy."""
+    return {
+        "box": list(blank.box),
+        "copies": [list(by) for by in blank.copies],
+        "pitch_mm": blank.pitch_mm,
+        "along": blank.asked.along,
+        "saw_mm": blank.asked.saw_mm,
+        "saw_at_mm": list(blank.saw_at_mm),
+        "clean_up_mm": blank.asked.clean_up_mm,
+        "left_over_mm": list(blank.left_over_mm),
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from jigs.blank import Blank
 from jigs.holding.cut import Cut
 from jigs.holding.hold import HAND_PUSH_N, Hold
 from jigs.part import Part
@@ -55,6 +56,7 @@ class Setup:
         push_n: force that seats the part against its contacts, N.
         view: the part as it is seen in this set-up, when that is not the part as drawn: a
             side view, or the blank it is cut from; ``zero_mm`` is in its coordinates then.
+        blank: the blank of several parts that ``view`` is; None when it is none.
     """
 
     name: str
@@ -79,6 +81,7 @@ class Setup:
     mill: str = ""
     push_n: float = HAND_PUSH_N
     view: Part | None = None
+    blank: Blank | None = None
 
     def seen(self, part: Part) -> Part:
         """Return the part as it is seen in this set-up."""

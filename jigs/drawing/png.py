@@ -23,13 +23,12 @@ def png_bytes(*figures: Figure, ppi: float = PREVIEW_PPI) -> bytes:
     import typst
 
     width = max(figure.width_mm for figure in figures)
-    height = sum(figure.height_mm for figure in figures) + GAP_MM * (len(figures) - 1)
     images = ",".join(
         f'image(bytes(sys.inputs.at("f{i}")), format: "svg", width: {figure.width_mm:.3f}mm)'
         for i, figure in enumerate(figures)
     )
     source = (
-        f"#set page(width: {width:.3f}mm, height: {height:.3f}mm, margin: 0mm, fill: white)\n"
+        f"#set page(width: {width:.3f}mm, height: auto, margin: 0mm, fill: white)\n"
         f"#stack(dir: ttb, spacing: {GAP_MM}mm, {images})"
     )
     made = typst.compile(
