@@ -10,6 +10,7 @@ with a symmetrical outline, no disc can tell them apart and none is proposed.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import shapely
@@ -135,7 +136,7 @@ def check_loading(
         )
     elif fitting:
         way = fitting[0]
-        first = f"{'turned over and ' if way.flipped else ''}turned by {way.turn_rad:.4f} rad"
+        first = _told(way)
         helps = (
             f"a stop of radius {stop.radius_mm:.3g} mm at ({stop.at.x:.2f}, {stop.at.y:.2f}) mm "
             "would block every wrong way"
@@ -147,7 +148,8 @@ def check_loading(
                 code="loads-wrong",
                 severity=Severity.WARN,
                 subject=subject,
-                message=f"the part also goes in {len(fitting)} wrong way(s), first {first}",
+                message=f"the part also goes in wrongly: {first}"
+                + (f", and {len(fitting) - 1} more ways" if len(fitting) > 1 else ""),
                 measured=float(len(fitting)),
                 limit=0.0,
                 hint=helps,
@@ -161,8 +163,8 @@ def check_loading(
                 severity=Severity.NOTE,
                 subject=subject,
                 message=(
-                    f"{len(near)} wrong way(s) foul by less than {margin_mm:.2f} mm, "
-                    f"the nearest by {least.overlap_mm:.3f} mm"
+                    f"{_told(least)}, the part fouls by no more than {least.overlap_mm:.3f} mm; "
+                    f"ways that foul by less than {margin_mm:.2f} mm: {len(near)}"
                 ),
                 measured=least.overlap_mm,
                 limit=margin_mm,
@@ -171,3 +173,11 @@ def check_loading(
             )
         )
     return tuple(findings)
+
+
+def _told(way: WrongWay) -> str:
+    """Return a placement in words, its turn in degrees."""
+    degrees = math.degrees(way.turn_rad or 0.0)
+    turned = f"turned by {degrees:.1f}°" if abs(degrees) >= 0.05 else ""
+    over = "turned over" if way.flipped else ""
+    return " and ".join(part for part in (over, turned) if part)
