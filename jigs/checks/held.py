@@ -221,7 +221,7 @@ def _tape(
     area = group.moments.area_mm2
     said = f"{strength.said}; {area:.0f} mm² ({area / 645.16:.2f} in²) bonded"
     if pins:
-        said += f", {len(pins)} pins share the side load"
+        said += f", {len(pins)} pins bear once it has moved by their gap"
     return _Made(
         held=held,
         judge=bond_judge(group, strength, base_mm=tape.thickness_mm),

@@ -38,7 +38,14 @@ from jigs.holding.overhang import (
     plan_view,
 )
 from jigs.holding.recipe import Recipe, check_recipe, recipe
-from jigs.holding.strength import Body, Rest, Strength, check_strength, rest_strength
+from jigs.holding.strength import (
+    Body,
+    Rest,
+    Strength,
+    bearing_mpa,
+    check_strength,
+    rest_strength,
+)
 from jigs.holding.toolpath import ToolPath, tool_path
 from jigs.locating.contacts import Contact, ContactKind
 from jigs.part import Part
@@ -284,13 +291,13 @@ def guide_strength(
 
     Empty when nothing pushes, or when the sheet's strength is not known.
     """
-    stock = material_named(sheet.material)
-    if stock is None or stock.modulus_mpa is None or stock.strength_mpa is None:
-        return ()
     if setup.push_n <= 0.0:
         return ()
+    stock = material_named(sheet.material)
+    known = stock is not None and stock.modulus_mpa is not None and stock.strength_mpa is not None
     found: list[Strength] = []
-    for plate in guide.plates:
+    for plate in guide.plates if known else ():
+        assert stock is not None
         body = Body(
             region=plate.region,
             thickness_mm=plate.thickness_mm,
@@ -307,7 +314,31 @@ def guide_strength(
                     push_n=setup.push_n,
                     part_modulus_mpa=material.modulus_mpa if material else _PART_MPA,
                 )
-    return tuple(found)
+    return (*found, *_pin_strength(guide, setup))
+
+
+def _pin_strength(guide: Guide, setup: Setup) -> list[Strength]:
+    """Return how a machined plate bears the push on each pin; empty where it is not known."""
+    base = guide.base
+    stock = material_named(base.material) if base is not None else None
+    if base is None or stock is None or stock.strength_mpa is None:
+        return []
+    deep = {hole.name: hole.depth_mm for hole in base.holes}
+    found = []
+    for pin in guide.pins:
+        stress = bearing_mpa(
+            force_n=setup.push_n,
+            diameter_mm=pin.diameter_mm,
+            thickness_mm=deep.get(pin.name, base.thickness_mm),
+        )
+        found.append(
+            Strength(
+                place=f"pin {pin.name}: bearing",
+                stress_mpa=stress,
+                factor=stock.strength_mpa.low / stress,
+            )
+        )
+    return found
 
 
 def _touched_mm(guide: Guide, plate: Plate, part: Part) -> float:

@@ -139,7 +139,7 @@ def in_vise(
         squeezed=squeezed,
         findings=tuple(findings),
         said=f"vise at {force_text(force)}, friction {hold.friction:.2f}, "
-        f"gripped {grip_mm:.1f} mm high over {grip.length_mm:.1f} mm",
+        f"gripped {grip_mm:.1f} mm high over {grip.length_mm:.1f} mm, on parallels or pads",
     )
 
 

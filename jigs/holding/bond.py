@@ -49,6 +49,8 @@ ASSUMED_STIFFNESS: Final = 3.3
 #: Rounds in which pins' gaps are taken up, and the share of each correction that is used.
 _GAP_ROUNDS: Final = 60
 _GAP_EASE: Final = 0.5
+#: A pin's share of its stiffness is settled to this: its force to a millionth.
+_GAP_SETTLED: Final = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,19 +253,50 @@ def _moves(group: BondGroup, strength: BondStrength, wrench: Floats) -> tuple[Fl
     if not group.pins:
         return moves, np.zeros((n, 0))
     held, stiff, gap = _pin_rows(group)
-    bears = np.ones((n, len(group.pins)))
-    forces = np.zeros_like(bears)
+    forces = np.zeros((n, len(group.pins)))
+    # Pins that the bond alone keeps from bearing take nothing, and change nothing.
+    meets = (_travel(held, moves) > gap).any(axis=1)
+    if not meets.any():
+        return moves, forces
+    load = wrench[meets]
+    per_pin = stiff[:, None, None] * np.einsum("pdi,pdj->pij", held, held)
+    bears = np.ones((len(load), len(group.pins)))
     for _ in range(_GAP_ROUNDS):
-        pinned = np.einsum("np,p,pdi,pdj->nij", bears, stiff, held, held)
-        moves = np.linalg.solve(np.diag(bond) + pinned, wrench[:, :, None])[:, :, 0]
-        travel = np.linalg.norm(np.einsum("pdi,ni->npd", held, moves), axis=2)
-        forces = bears * stiff * travel
-        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        moved = _solved(np.diag(bond) + np.tensordot(bears, per_pin, axes=1), load)
+        travel = _travel(held, moved)
+        taken = bears * stiff * travel
+        with np.errstate(divide="ignore", invalid="ignore"):
             wanted = np.where(travel > gap, 1 - gap / travel, 0.0)
-        if np.allclose(wanted, bears, atol=1e-9):
+        change = wanted - bears
+        if np.abs(change).max() < _GAP_SETTLED:
             break
-        bears = bears + _GAP_EASE * (wanted - bears)
+        bears = bears + _GAP_EASE * change
+    moves[meets], forces[meets] = moved, taken
     return moves, forces
+
+
+def _travel(held: Floats, moves: Floats) -> Floats:
+    """Return how far the part moves at each pin, the way the pin feels it, mm: (loads, pins)."""
+    felt = np.tensordot(moves, held, axes=(1, 2))  # shape (loads, pins, 2)
+    out: Floats = np.hypot(felt[:, :, 0], felt[:, :, 1])
+    return out
+
+
+def _solved(k: Floats, load: Floats) -> Floats:
+    """Return x of k x = load for many 3 × 3 matrices at once, by Cramer's rule.
+
+    Stiffness matrices are positive definite, so the determinant is far from zero.
+    """
+    a, b, c = k[:, :, 0], k[:, :, 1], k[:, :, 2]
+    bc = np.cross(b, c)
+    det = (a * bc).sum(axis=1)
+    parts = (
+        (load * bc).sum(axis=1),
+        (a * np.cross(load, c)).sum(axis=1),
+        (a * np.cross(b, load)).sum(axis=1),
+    )
+    out: Floats = np.column_stack(parts) / det[:, None]
+    return out
 
 
 def _pin_rows(group: BondGroup) -> tuple[Floats, Floats, Floats]:

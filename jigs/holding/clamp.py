@@ -91,6 +91,8 @@ class GripFactors:
 def vise_factors(grip: ViseGrip, loads: Floats) -> GripFactors:
     """Return how far a part in a vise is from slipping and from rolling out of the jaws.
 
+    A force toward the bed is carried by the parallels or pads that the part stands on.
+
     Args:
         grip: the vise.
         loads: shape (n, 7), as for ``bond_factors``; z from the part's lower face.
@@ -99,7 +101,8 @@ def vise_factors(grip: ViseGrip, loads: Floats) -> GripFactors:
     middle_x, middle_z = (grip.left_mm + grip.right_mm) / 2, grip.grip_mm / 2
     middle_y = (grip.fixed_mm + grip.moving_mm) / 2
     x, y, z = rows[:, 0] - middle_x, rows[:, 1] - middle_y, rows[:, 2] - middle_z
-    fx, fy, fz, turn = rows[:, 3], rows[:, 4], rows[:, 5], rows[:, 6]
+    fx, fy, turn = rows[:, 3], rows[:, 4], rows[:, 6]
+    fz = np.maximum(rows[:, 5], 0.0)
 
     # Both faces seen along y: force (fx, fz) at (x, z) on two patches, length × height.
     pressure = grip.force_n / (grip.length_mm * grip.grip_mm)

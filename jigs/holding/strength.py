@@ -29,7 +29,7 @@ from kerf.materials import Material
 LEAST_FACTOR: Final = 2.0
 #: A wall may give this much under the push before it is worth a word, mm: a guide is clamped or
 #: taped to its bed, which carries it better than its ends do. Source: common practice.
-LEAST_STIFF_MM: Final = 0.1
+LEAST_STIFF_MM: Final = 0.5
 #: Poisson's ratio of plastics and metals alike, near enough for contact stress.
 _POISSON: Final = 0.35
 #: Greatest pressure of a line contact at which the softer body first yields, in its strength.
