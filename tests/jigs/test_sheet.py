@@ -222,7 +222,7 @@ def test_a_shops_own_template_is_used_and_a_broken_one_named(
     content: SheetContent, tmp_path: Path
 ) -> None:
     own = tmp_path / "own.typ"
-    own.write_text("#let c = json(bytes(sys.inputs.content))\n#c.title\n")
+    own.write_text("#let c = json(bytes(sys.inputs.content))\n#c.first().title\n")
     assert pdf_bytes(content, template=own) != pdf_bytes(content)
     own.write_text("#nonsense")
     with pytest.raises(InputError, match="cannot be set") as caught:
