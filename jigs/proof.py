@@ -58,6 +58,8 @@ class Asked:
         least_gap_mm: clearance that every point of the outline has at least; below 0, by how much
             the plate covers it at least.
         contacts: (name, x, y) where the part touches, part coordinates.
+        pad_mm: how far from a contact its pad reaches; beyond it the gap is at least
+            ``least_gap_mm``. None when nothing is asked there.
         faces: (name, x1, y1, x2, y2) of the faces, sheet coordinates.
         offsets: (face, 0 for x or 1 for y, offset from program zero in mm).
         zero: program zero, part coordinates.
@@ -74,6 +76,7 @@ class Asked:
     inside_extra_mm: float = 0.0
     curve_mm2: float = 0.0
     contacts: tuple[tuple[str, float, float], ...] = ()
+    pad_mm: float | None = None
     faces: tuple[tuple[str, float, float, float, float], ...] = ()
     offsets: tuple[tuple[str, int, float], ...] = ()
     zero: tuple[float, float] = (0.0, 0.0)
@@ -91,6 +94,8 @@ class Proof:
         least_gap_mm, greatest_gap_mm: part to plate, over the outline; None for a sheet that
             lies under the part.
         contact_gaps_mm: (contact, gap).
+        wall_gap_mm: least gap away from the pads of a part that rests on contacts; None when it
+            floats, or touches the walls as they are.
         offset_errors_mm: (face, measured offset less the stated one).
         hole_errors_mm: (hole, the greater of how far its wall and its middle are off).
         findings: what is not as the record says; empty when proven.
@@ -103,6 +108,7 @@ class Proof:
     offset_errors_mm: tuple[tuple[str, float], ...]
     findings: tuple[Finding, ...]
     hole_errors_mm: tuple[tuple[str, float], ...] = ()
+    wall_gap_mm: float | None = None
 
     @property
     def is_proven(self) -> bool:
@@ -143,6 +149,11 @@ def proof(plate: str, dxf: bytes, asked: Asked) -> Proof:
         for number, by in enumerate(asked.copies, 1)
         for name, x, y in asked.contacts
     )
+    wall = None
+    if gaps and asked.contacts and asked.pad_mm is not None:
+        touching = _in_sheet(np.array([[x, y] for _, x, y in asked.contacts]), asked.to_part)
+        apart = np.hypot(*(outline[:, None] - touching[None]).transpose(2, 0, 1)).min(axis=1)
+        wall = min(float(g[apart > asked.pad_mm].min(initial=math.inf)) for g in gaps)
     offsets = tuple(
         (face, _face_at(piece, asked, face, axis) - offset) for face, axis, offset in asked.offsets
     )
@@ -153,8 +164,12 @@ def proof(plate: str, dxf: bytes, asked: Asked) -> Proof:
         greatest_gap_mm=greatest,
         contact_gaps_mm=contacts,
         offset_errors_mm=offsets,
-        findings=tuple(_findings(plate, asked, gaps, contacts, offsets, holes)),
+        findings=(
+            *_findings(plate, asked, gaps, contacts, offsets, holes),
+            *_check_wall(plate, asked, wall),
+        ),
         hole_errors_mm=holes,
+        wall_gap_mm=wall if wall is not None and math.isfinite(wall) else None,
     )
 
 
@@ -185,15 +200,24 @@ def _findings(
             yield _fault(
                 plate, f"least gap to the part{copy} is {least:.4f} mm, asked {wanted:.4f} mm"
             )
-    for name, gap in contacts:
-        if abs(gap) > PROOF_CONTACT_MM:
-            yield _fault(plate, f"contact {name} stands {gap:.4f} mm off the part")
+    for name, off in contacts:
+        if abs(off) > PROOF_CONTACT_MM:
+            yield _fault(plate, f"contact {name} stands {off:.4f} mm off the part")
     for name, error in holes:
         if not error <= PROOF_CONTACT_MM:
             yield _fault(plate, f"hole {name} is {error:.4f} mm from where the record says")
     for face, error in offsets:
         if not abs(error) <= PROOF_OFFSET_MM:
             yield _fault(plate, f"face {face} lies {error:.4f} mm from where the record says")
+
+
+def _check_wall(plate: str, asked: Asked, wall_mm: float | None) -> Iterable[Finding]:
+    """Yield a finding when a wall comes nearer to the part than asked, away from the pads."""
+    if wall_mm is not None and wall_mm < asked.least_gap_mm - PROOF_CONTACT_MM:
+        yield _fault(
+            plate,
+            f"a wall stands {wall_mm:.4f} mm off the part, asked {asked.least_gap_mm:.4f} mm",
+        )
 
 
 def _fault(plate: str, message: str) -> Finding:

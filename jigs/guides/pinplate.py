@@ -21,29 +21,32 @@ from collections.abc import Sequence
 from typing import Final
 
 from jigs.drilling import hole_steps
-from jigs.finding import Finding, Severity
 from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate
-from jigs.guides.machined import Layer, MachinedPlate, PlateHole, Stop
+from jigs.guides.machined import MachinedPlate, PlateHole
 from jigs.guides.pinplate_datums import plate_datums
 from jigs.guides.pinplate_findings import plate_findings, stop_findings, tape_findings
 from jigs.guides.pinplate_options import PinPlateOptions, part_bores, read_options
-from jigs.guides.tape_zones import overhangs, stop_places, tape_zones
-from jigs.holding.bond import HoldingPin
+from jigs.guides.pinplate_standing import (
+    holding_pins,
+    pin_float,
+    plate_stops,
+    stop_contacts,
+    z_layers,
+)
+from jigs.guides.tape_zones import overhangs, tape_zones
 from jigs.holding.hold import HoldBy
 from jigs.holding.means import Tape
 from jigs.holding.toolpath import ToolPath, tool_path
-from jigs.locating.contacts import Contact, FrameSource, support_contact
+from jigs.locating.contacts import FrameSource
 from jigs.locating.pin_places import PartBore, PinPlace, Role, Seating
 from jigs.locating.pinning import Pinning, chosen_pins
-from jigs.locating.slack import Pin as StandingPin
-from jigs.locating.slack import SlackOutcome, pin_slack
-from jigs.locating.sources import COVERAGE_WORST, locator_source, pick_up_frame
+from jigs.locating.sources import COVERAGE_WORST, pick_up_frame
 from jigs.part import Part
 from jigs.setup import Flip, Setup
 from jigs.shop import Finder, Shop
 from kerf.beam import KerfCard, Operation, Stroke
 from kerf.contour import Contour, Point, Region, Transform, Vector
-from kerf.errors import GeometryError, InputError
+from kerf.errors import InputError
 from kerf.materials import material_named
 
 __all__ = ["PinPlateOptions", "make", "read_options"]
@@ -58,11 +61,6 @@ THROUGH_LEFT_MM: Final = 3.0
 #: Share of the part's height that a pin reaches up its bore, and what it stays below the top, mm.
 REACH_SHARE: Final = 0.75
 BELOW_TOP_MM: Final = 1.0
-#: ± of a tape's thickness under a part pressed down: half a thousandth of an inch. Source:
-#: common practice of a shop that allows for its tape.
-TAPE_PLUS_MINUS_MM: Final = 0.0127
-#: ± of the height of hard stops, mm: ground or lapped together. Source: common practice.
-STOP_PLUS_MINUS_MM: Final = 0.005
 #: Sagitta of scored curves, mm: for the eye.
 SCORE_CHORD_MM: Final = 0.02
 
@@ -126,7 +124,9 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     run_outs = tuple(
         swept.transformed(to_sheet) for path in paths if path.low_mm <= 0.0 for swept in path.swept
     )
-    stops, no_stops = _stops(options, tape, lying, plate_region, holes, run_outs, part_to_sheet)
+    stops, no_stops = plate_stops(
+        options, tape, lying, plate_region, holes, run_outs, part_to_sheet
+    )
     gap_mm = stops[0].height_mm if stops else tape.thickness_mm if tape else 0.0
     reach_mm = max(min(REACH_SHARE * part.height_mm, part.height_mm - BELOW_TOP_MM), 0.5)
     taped: tuple[Region, ...] = ()
@@ -142,7 +142,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
             ),
             run_outs=run_outs,
         )
-    slack = _slack(part, pinning.places)
+    slack = pin_float(part, pinning.places)
     machined = MachinedPlate(
         width_mm=width,
         height_mm=height,
@@ -157,7 +157,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         setback_mm=options.setback_mm,
         stops=stops,
         overhangs=overhangs(lying, plate_region),
-        layers=_layers(part, options, tape, stops),
+        layers=z_layers(part, options, tape, stops),
         slack_mm=slack[0],
         slack_rad=slack[1],
     )
@@ -189,7 +189,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         plane=Plane.XY,
         plates=(plate,),
         faces=faces,
-        contacts=(*pinning.contacts, *_supports(stops, machined)),
+        contacts=(*pinning.contacts, *stop_contacts(stops, machined)),
         datums=plate_datums(part, setup, machined, faces, finder=finder, card=card),
         checks=_checks(machined, card),
         clearance_mm=0.0,
@@ -202,7 +202,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
             *tape_findings(machined, part, taped=tape is not None, subject=subject),
             *stop_findings(machined, tape, subject=subject),
         ),
-        pins=_holding_pins(machined, gap_mm, reach_mm),
+        pins=holding_pins(machined, gap_mm, reach_mm),
         frame=frame,
         base=machined,
     )
@@ -323,139 +323,6 @@ def _check_holes(holes: Sequence[PlateHole], plate: Region, web_mm: float, setup
                 where=setup.key_path + ".plate",
                 hint="give a larger plate, a narrower border, or leave `plate` out",
             )
-
-
-def _stops(
-    options: PinPlateOptions,
-    tape: Tape | None,
-    lying: Region,
-    plate: Region,
-    holes: Sequence[PlateHole],
-    run_outs: Sequence[Region],
-    part_to_sheet: Transform,
-) -> tuple[tuple[Stop, ...], tuple[Finding, ...]]:
-    """Return the hard stops, and a finding when there is no room for them."""
-    if options.stops == "none":
-        return (), ()
-    size = options.stop_diameter_mm
-    tall = options.stop_height_mm or (tape.thickness_mm if tape is not None else 0.0)
-    if tall <= 0.0:
-        return (), (
-            Finding(
-                code="stops-no-height",
-                severity=Severity.FAIL,
-                subject="hard stops",
-                message="stops are asked for, but neither their height nor a tape is given",
-                hint="give stop_height, or hold by tape",
-            ),
-        )
-    if options.stops == "given":
-        places = tuple(part_to_sheet.point(*p) for p in options.stop_points)
-    else:
-        pins = [
-            Region(outer=Contour.circle(*h.at, h.limits.most_mm / 2 + options.setback_mm))
-            for h in holes
-        ]
-        places = stop_places(lying, plate, diameter_mm=size, keep_off=(*pins, *run_outs))
-    if not places:
-        return (), (
-            Finding(
-                code="stops-no-room",
-                severity=Severity.FAIL,
-                subject="hard stops",
-                message=f"no three stops of {size:.1f} mm find room under the part",
-                hint="make stop_diameter smaller, or let the part rest on the tape",
-            ),
-        )
-    return tuple(
-        Stop(name=f"Z{i}", at=at, diameter_mm=size, height_mm=tall)
-        for i, at in enumerate(places, 1)
-    ), ()
-
-
-def _supports(stops: Sequence[Stop], machined: MachinedPlate) -> tuple[Contact, ...]:
-    """Return what the stops do for the part."""
-    return tuple(
-        support_contact(
-            stop.name,
-            machined.to_part.point(*stop.at),
-            on=f"stop {stop.name}",
-            sources=(locator_source(tolerance_mm=STOP_PLUS_MINUS_MM, name="stop height"),),
-            z_mm=0.0,
-        )
-        for stop in stops
-    )
-
-
-def _layers(
-    part: Part, options: PinPlateOptions, tape: Tape | None, stops: Sequence[Stop]
-) -> tuple[Layer, ...]:
-    """Return the thicknesses between the bed and the part's upper face."""
-    between: tuple[Layer, ...] = ()
-    if stops:
-        u_mm = STOP_PLUS_MINUS_MM / math.sqrt(3)
-        between = (Layer(name="stops", thickness_mm=stops[0].height_mm, u_mm=u_mm),)
-    elif tape is not None:
-        u_mm = TAPE_PLUS_MINUS_MM / math.sqrt(3)
-        between = (Layer(name="tape", thickness_mm=tape.thickness_mm, u_mm=u_mm),)
-    return (
-        Layer(name="plate", thickness_mm=options.thickness_mm, u_mm=options.thickness_u_mm),
-        *between,
-        Layer(
-            name="part",
-            thickness_mm=part.height_mm,
-            u_mm=options.height_tolerance_mm / math.sqrt(3),
-        ),
-    )
-
-
-def _slack(
-    part: Part, places: Sequence[PinPlace]
-) -> tuple[tuple[float, float] | None, float | None]:
-    """Return how far the part can shift and turn, smallest pins in the largest bores."""
-    if any(place.bore is None for place in places):
-        return None, None
-    used = {place.bore.name: place.bore for place in places if place.bore is not None}
-    holes = []
-    for hole in part.region.holes:
-        c = hole.bounds().centre
-        bore = next((b for b in used.values() if math.dist(b.at, c) < 1e-6), None)
-        holes.append(hole if bore is None else Contour.circle(*bore.at, bore.limits.most_mm / 2))
-    pins = tuple(
-        StandingPin(
-            at=place.at,
-            diameter_mm=place.pin.limits.least_mm,
-            relieved_along=place.relief if place.pin.relieved else None,
-            land_mm=place.pin.land_mm,
-        )
-        for place in places
-    )
-    try:
-        found = pin_slack(Region(outer=part.region.outer, holes=tuple(holes)), pins)
-    except GeometryError:
-        return None, None
-    if found.outcome is not SlackOutcome.HELD or found.x_mm is None or found.y_mm is None:
-        return None, None
-    return (found.x_mm, found.y_mm), found.turn_rad
-
-
-def _holding_pins(
-    machined: MachinedPlate, gap_mm: float, reach_mm: float
-) -> tuple[HoldingPin, ...]:
-    """Return the pins in bores as they take side load; one beside an edge only pushes."""
-    return tuple(
-        HoldingPin(
-            name=place.name,
-            at=place.at,
-            diameter_mm=place.pin.limits.least_mm,
-            free_mm=gap_mm + reach_mm / 2,
-            gap_mm=place.fit.float_mm,
-            along=Vector(-place.relief.y, place.relief.x) if place.relief is not None else None,
-            top_mm=reach_mm,
-        )
-        for place in machined.places
-        if place.fit is not None
-    )
 
 
 def _scored(lying: Region, taped: Sequence[Region], piece: str) -> tuple[Stroke, ...]:
