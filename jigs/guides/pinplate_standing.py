@@ -119,15 +119,19 @@ def z_layers(
 def pin_float(
     part: Part, places: Sequence[PinPlace]
 ) -> tuple[tuple[float, float] | None, float | None]:
-    """Return how far the part can shift and turn, smallest pins in the largest bores."""
-    if any(place.bore is None for place in places):
+    """Return how far the part can shift and turn, smallest pins in the largest bores.
+
+    Only pins and their bores meet: the part is taken as its box with two bores, which keeps the
+    middle of the box, whose travel is told.
+    """
+    bores = [place.bore for place in places if place.bore is not None]
+    if len(bores) < len(places):
         return None, None
-    used = {place.bore.name: place.bore for place in places if place.bore is not None}
-    holes = []
-    for hole in part.region.holes:
-        c = hole.bounds().centre
-        bore = next((b for b in used.values() if math.dist(b.at, c) < 1e-6), None)
-        holes.append(hole if bore is None else Contour.circle(*bore.at, bore.limits.most_mm / 2))
+    box = part.region.bounds()
+    body = Region(
+        outer=Contour.rectangle(box.x_min, box.y_min, box.width, box.height),
+        holes=tuple(Contour.circle(*bore.at, bore.limits.most_mm / 2) for bore in bores),
+    )
     pins = tuple(
         StandingPin(
             at=place.at,
@@ -138,7 +142,7 @@ def pin_float(
         for place in places
     )
     try:
-        found = pin_slack(Region(outer=part.region.outer, holes=tuple(holes)), pins)
+        found = pin_slack(body, pins)
     except GeometryError:
         return None, None
     if found.outcome is not SlackOutcome.HELD or found.x_mm is None or found.y_mm is None:
