@@ -15,6 +15,8 @@ from jigs.checks.machining import Machining, machining, setup_paths
 from jigs.checks.surroundings import relieved_guide
 from jigs.cut_files import RIM_MM, STRIP_MM, cut_plan, locating_stretches
 from jigs.finding import Finding, Severity
+from jigs.flip import Side, Turned, check_turned, is_located, turned_over
+from jigs.flip_marks import flip_marked
 from jigs.guides.guide import Guide, Plane, Plate
 from jigs.guides.kinds import KINDS
 from jigs.guides.resting import face_frame
@@ -61,6 +63,7 @@ class PlannedSetup:
         loading: which wrong ways the part goes in, and the stop that blocks them.
         findings: what the checks say of it.
         proofs: what the virtual cut of each plate measured; empty when it was left out.
+        turned: how it compares with the earlier set-up that saw the other side, if any.
     """
 
     setup: Setup
@@ -75,6 +78,7 @@ class PlannedSetup:
     machined: Machining
     findings: tuple[Finding, ...]
     proofs: tuple[Proof, ...] = ()
+    turned: Turned | None = None
 
     @property
     def critical(self) -> tuple[CriticalError, ...]:
@@ -98,11 +102,13 @@ class Plan:
         job: what was asked.
         setups: each set-up, in the order they are run.
         pairs: errors between features that the drawing ties across set-ups.
+        cut_in: (plate, file without its ending) of plates that share a file with others.
     """
 
     job: Job
     setups: tuple[PlannedSetup, ...]
     pairs: tuple[PairError, ...] = ()
+    cut_in: tuple[tuple[str, str], ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:
@@ -124,10 +130,32 @@ def plan(job: Job) -> Plan:
     Raises:
         InputError, GeometryError: a set-up cannot be made at all.
     """
-    setups = tuple(_planned(job, setup) for setup in job.setups)
+    setups = _compared(job, tuple(_planned(job, setup) for setup in job.setups))
     # Only set-ups that see the part as it is drawn speak of the drawing's x and y.
     seen = [s.critical for s in setups if s.part is job.part]
     return Plan(job=job, setups=setups, pairs=pair_errors(job.part.critical, seen))
+
+
+def _compared(job: Job, setups: tuple[PlannedSetup, ...]) -> tuple[PlannedSetup, ...]:
+    """Return the set-ups, each that sees the other side compared with the earlier one."""
+    sides = {
+        s.setup.name: Side(setup=s.setup, guide=s.guide, critical=s.critical)
+        for s in setups
+        if s.part is job.part and is_located(s.guide)
+    }
+    turned = turned_over(job.part, tuple(sides.values()))
+    out = []
+    for planned in setups:
+        found = turned.get(planned.setup.name)
+        if found is not None:
+            told = check_turned(
+                found,
+                subject=f'{planned.guide.kind} "{planned.setup.name}"',
+                contacts=sides[found.before].guide.contacts,
+            )
+            planned = replace(planned, turned=found, findings=(*planned.findings, told))
+        out.append(planned)
+    return tuple(out)
 
 
 def _planned(job: Job, setup: Setup) -> PlannedSetup:
@@ -137,6 +165,7 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
     made = KINDS[setup.guide].make(part, setup, job.shop)
     paths = setup_paths(part, setup) if made.plane is Plane.XY else ()
     made, relief_findings = relieved_guide(made, setup, paths)
+    made, flip_findings = flip_marked(made, part, setup)
     marked, mark_findings = _marked(made, job, card)
     guide = marked.moved(RIM_MM, RIM_MM + STRIP_MM)
     cuts = tuple(
@@ -191,6 +220,7 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         *loads.findings,
         *relief_findings,
         *machined.findings,
+        *flip_findings,
         *mark_findings,
         *(f for plate in guide.plates for f in check_marks(plate)),
         *(f for plate in guide.plates for f in _check_webs(plate, subject)),

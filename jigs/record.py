@@ -13,13 +13,13 @@ from typing import Any
 from jigs.burning import burning
 from jigs.checks.loading import Loading
 from jigs.finding import Finding
+from jigs.flip import turned_record
 from jigs.guides.guide import Datum, Plate
 from jigs.locating.slack import SlackOutcome
 from jigs.machining_record import machining_record
 from jigs.plan import Plan, PlannedSetup
 from jigs.record_base import base_record, blank_record
 from jigs.record_stack import stack_record
-from jigs.shop import Shop
 from jigs.version import VERSION
 from kerf.beam import CutPlan, Operation
 
@@ -49,7 +49,7 @@ def record(plan: Plan) -> dict[str, Any]:
         "inputs": [{"file": path.name, "sha256": _sha256(path)} for path in job.inputs],
         "healed": list(job.healed),
         "findings": [_finding(f) for f in plan.findings],
-        "setups": [_setup(planned, job.shop) for planned in plan.setups],
+        "setups": [_setup(planned, plan) for planned in plan.setups],
         "pairs": [
             {
                 "features": [p.first, p.second],
@@ -64,8 +64,9 @@ def record(plan: Plan) -> dict[str, Any]:
     }
 
 
-def _setup(planned: PlannedSetup, shop: Shop) -> dict[str, Any]:
-    burnt = burning(planned, shop)
+def _setup(planned: PlannedSetup, plan: Plan) -> dict[str, Any]:
+    burnt = burning(planned, plan.job.shop)
+    shared = dict(plan.cut_in)
     guide = planned.guide
     return {
         "name": planned.setup.name,
@@ -75,7 +76,7 @@ def _setup(planned: PlannedSetup, shop: Shop) -> dict[str, Any]:
         "clearance_mm": guide.clearance_mm,
         "zero_mm": list(planned.setup.zero_mm),
         "plates": [
-            _plate(plate, cut, shop.output.stem(plate.name))
+            _plate(plate, cut, shared.get(plate.name) or plan.job.shop.output.stem(plate.name))
             for plate, cut in zip(guide.plates, planned.cuts, strict=True)
         ],
         "faces": [
@@ -108,11 +109,13 @@ def _setup(planned: PlannedSetup, shop: Shop) -> dict[str, Any]:
         "blank": blank_record(planned.setup.blank) if planned.setup.blank is not None else None,
         "base": base_record(guide.base) if guide.base is not None else None,
         "copies": [list(shift) for shift in guide.copies],
+        "turned": turned_record(planned.turned) if planned.turned is not None else None,
         "stack": stack_record(guide.stack) if guide.stack is not None else None,
         "proof": [
             {
                 "plate": p.plate,
                 "least_gap_mm": _rounded(p.least_gap_mm),
+                "wall_gap_mm": _rounded(p.wall_gap_mm),
                 "greatest_gap_mm": _rounded(p.greatest_gap_mm),
                 "contact_gaps_mm": {name: round(gap, 6) for name, gap in p.contact_gaps_mm},
                 "offset_errors_mm": {face: round(e, 6) for face, e in p.offset_errors_mm},

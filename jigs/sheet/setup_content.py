@@ -41,6 +41,7 @@ from jigs.sheet.content import (
 )
 from jigs.sheet.copies_content import copies_section
 from jigs.sheet.datum_content import datum_section, offset_lines_section, square_section
+from jigs.sheet.flip_content import flip_section
 from jigs.sheet.machining_content import (
     hold_words,
     machining_cautions,
@@ -102,6 +103,7 @@ def sheet_content(
         *base_sections(planned, plan, width_mm=width_mm),
         stack_section(planned, plan, width_mm=width_mm),
         copies_section(planned, plan),
+        flip_section(planned, plan),
         _job_section(planned, plan),
         _check_section(planned, job.units, width_mm),
         _detail_section(view),

@@ -1,0 +1,65 @@
+"""The second side on the sheet: what it rests on, and what both sides together can be off."""
+
+from __future__ import annotations
+
+from jigs import quantity
+from jigs.plan import Plan, PlannedSetup
+from jigs.sheet.content import Block, Grid, Lines, Section
+
+
+def flip_section(planned: PlannedSetup, plan: Plan) -> Section | None:
+    """Return how the second side stays true to the first; None for a first side."""
+    turned, units = planned.turned, plan.job.units
+    if turned is None:
+        return None
+    datums = tuple(
+        (
+            axis.axis,
+            ", ".join(axis.before) or "nothing",
+            ", ".join(axis.after) or "nothing",
+            "kept" if axis.is_kept else "changed",
+        )
+        for axis in turned.axes
+    )
+    blocks: list[Block] = [
+        Grid(columns=("drawing's", f"in {turned.before}", f"in {turned.after}", ""), rows=datums)
+    ]
+    names = {turned.before, turned.after}
+    ties = [(f"{p.first} to {p.second}, tied by the drawing", p) for p in plan.pairs]
+    rows = tuple(
+        (
+            name,
+            quantity.plus_minus_text(pair.worst_x_mm, units),
+            quantity.plus_minus_text(pair.worst_y_mm, units),
+            quantity.plus_minus_text(pair.tolerance_mm, units),
+            "kept" if pair.ok else "over",
+        )
+        for name, pair in (*((p.first, p) for p in turned.features), *ties)
+    )
+    if rows:
+        blocks.append(
+            Grid(
+                columns=(
+                    "both sides together",
+                    "along x",
+                    "along y",
+                    "drawing allows",
+                    "location's share",
+                ),
+                rows=rows,
+            )
+        )
+    lines = [
+        f"Worst case of {' and '.join(sorted(names))} added, as if they had nothing in common."
+    ]
+    if turned.height_mm:
+        lines.append(
+            "z is counted from the other face: measure the part's height and allow for it "
+            f"(±{quantity.bare_length(turned.height_mm, units)} where nobody toleranced it)."
+        )
+    if turned.is_cut_before:
+        lines.append(
+            f"{turned.before} cuts the outline itself, so its edges are true to its other features."
+        )
+    blocks.append(Lines(lines=tuple(lines)))
+    return Section(key="flip", heading="The second side", blocks=tuple(blocks))
