@@ -112,7 +112,7 @@ def _from_blank(setup: Setup, part: Part, view: Drawn, asked: BlankAsked) -> Set
     """Return the set-up with its blank worked out, and its cuts at every copy."""
     blank = blank_for(part.region, asked)
     seen = blank_part(
-        part,
+        replace(part, critical=view.critical or part.critical),
         blank,
         height_mm=view.height_mm,
         edge_tolerance_mm=view.edge_tolerance_mm,
@@ -134,10 +134,11 @@ def _setup(row: Table, part: Drawn | None) -> tuple[Setup, Drawn | None]:
     zero = row.lengths_mm("zero", 3, None if KINDS[kind].sets_zero else (0.0, 0.0, 0.0))
     contacts, contact_points = _contacts(row, KINDS[kind].contacts)
     flip = Flip(row.choice("flip", tuple(Flip), "none"))
+    plane = row.choice("plane", KINDS[kind].planes, KINDS[kind].planes[0])
     setup = Setup(
         name=row.text("name"),
         guide=kind,
-        plane=row.choice("plane", KINDS[kind].planes, KINDS[kind].planes[0]),
+        plane=plane,
         turn_rad=row.angle_rad("turn", 0.0),
         flip=flip,
         sheet=row.text("sheet"),
@@ -152,7 +153,9 @@ def _setup(row: Table, part: Drawn | None) -> tuple[Setup, Drawn | None]:
         contact_points=contact_points,
         key_path=f"{row.faults.file.name}: {row.path}",
         options=KINDS[kind].read_options(row),
-        cuts=read_cuts(row, height_mm=height_mm, turned_over=flip is not Flip.NONE),
+        cuts=read_cuts(
+            row, height_mm=height_mm, turned_over=flip is not Flip.NONE, stands=plane != "XY"
+        ),
         hold=read_hold(row),
         mill=row.text("mill", ""),
         push_n=row.amount("push", FORCE_UNITS, HAND_PUSH_N, least=0.0),

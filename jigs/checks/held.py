@@ -40,7 +40,7 @@ from jigs.holding.means import Mill
 from jigs.holding.overhang import Hollow, plan_view
 from jigs.holding.toolpath import Loads, ToolPath, cut_loads, local_loads
 from jigs.part import Part
-from jigs.setup import Setup
+from jigs.setup import Flip, Setup
 from jigs.shop import Shop
 from kerf.boolean import difference
 from kerf.contour import Contour, Point, Region, Transform, Vector
@@ -345,16 +345,17 @@ def _standing_loads(
 ) -> Loads:
     """Return the loads of a cut on a sheet that stands: x along the jaws, y across, z up.
 
-    Points are where the tip goes; it stands over the middle of the part's thickness.
+    Points are where the tool enters; the force acts half its depth below.
     """
     pose = setup.pose()
     floor = part.region.transformed(pose).bounds().y_min
-    tips = np.array([pose.point(*p) for p in cut.points], dtype=np.float64)
+    enters = np.array([pose.point(*p) for p in cut.points], dtype=np.float64)
     local = local_loads(cut, material, through=True)
-    n, m = len(tips), len(local)
+    n, m = len(enters), len(local)
     rows = np.zeros((n, m, 7))
-    rows[:, :, 0] = tips[:, :1]
-    rows[:, :, 1] = part.height_mm / 2
-    rows[:, :, 2] = np.maximum(tips[:, 1:] - floor + cut.depth_mm / 2, 0.0)
+    across = (cut.low_mm + cut.high_mm) / 2
+    rows[:, :, 0] = enters[:, :1]
+    rows[:, :, 1] = across if setup.flip is Flip.NONE else part.height_mm - across
+    rows[:, :, 2] = np.maximum(enters[:, 1:] - floor - cut.depth_mm / 2, 0.0)
     rows[:, :, 3:] = local
-    return Loads(rows=rows.reshape(-1, 7), station=np.repeat(np.arange(n), m), at=tips)
+    return Loads(rows=rows.reshape(-1, 7), station=np.repeat(np.arange(n), m), at=enters)

@@ -21,6 +21,7 @@ from jigs.guides.guide import Guide, Plane, Plate
 from jigs.guides.machined import MachinedPlate
 from jigs.holding.access import Access, Obstacle, access, check_reach, holder_on_part, relieved
 from jigs.holding.clamp import ViseGrip
+from jigs.holding.cut import Cut
 from jigs.holding.hold import STRAP_MM, STRAP_TALL_MM
 from jigs.holding.toolpath import ToolPath
 from jigs.part import Part
@@ -142,7 +143,7 @@ def standing_access(guide: Guide, part: Part, setup: Setup) -> tuple[Access, ...
     """Return how every cut meets the plates of a sheet that stands; the picture's y is up."""
     found = []
     for cut in setup.cuts:
-        shapes = standing_swept(cut.points, cut.radius_mm, part, setup)
+        shapes = standing_swept(cut, part, setup)
         for plate in guide.plates:
             region = plate.region.transformed(to_setup(plate, setup))
             clash = tuple(
@@ -162,12 +163,11 @@ def standing_access(guide: Guide, part: Part, setup: Setup) -> tuple[Access, ...
     return tuple(found)
 
 
-def standing_swept(
-    points: Sequence[Point], radius_mm: float, part: Part, setup: Setup
-) -> tuple[Region, ...]:
+def standing_swept(cut: Cut, part: Part, setup: Setup) -> tuple[Region, ...]:
     """Return what a tool sweeps in the picture of a sheet that stands: its tip and all above."""
-    pose = setup.pose()
-    tips = [pose.point(*p) for p in points]
+    pose, radius_mm = setup.pose(), cut.radius_mm
+    enters = [pose.point(*p) for p in cut.points]
+    tips = [Point(p.x, p.y - cut.depth_mm) for p in enters]
     top = part.region.transformed(pose).bounds().y_max + 1.0
     columns = [
         Region(

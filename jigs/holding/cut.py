@@ -3,7 +3,8 @@
 Coordinates are the part's, as drawn. Heights are from the part's underside as drawn, like
 ``zero``. A path is the outline (the tool outside it), a bore (the tool inside it), or the
 points the tool's axis passes. For a sheet that stands in the machine, points are where the
-tip goes in the drawing's plane, its y up.
+tool enters in the drawing's plane, its y up: it goes one ``depth`` down from there, at the
+middle of ``z`` across the sheet.
 """
 
 from __future__ import annotations
@@ -120,21 +121,24 @@ class Cut:
         )
 
 
-def read_cuts(row: Table, *, height_mm: float, turned_over: bool) -> tuple[Cut, ...]:
+def read_cuts(
+    row: Table, *, height_mm: float, turned_over: bool, stands: bool = False
+) -> tuple[Cut, ...]:
     """Read the [[setup.cut]] of a set-up, faults noted.
 
     Args:
         row: the set-up.
         height_mm: of the part, for heights that are not given.
         turned_over: whether the drawn underside is up.
+        stands: whether the sheet stands, so that heights lie across it.
     """
     return tuple(
-        _cut(entry, number, height_mm, turned_over)
+        _cut(entry, number, height_mm, turned_over, stands)
         for number, entry in enumerate(row.tables("cut"), 1)
     )
 
 
-def _cut(entry: Table, number: int, height_mm: float, turned_over: bool) -> Cut:
+def _cut(entry: Table, number: int, height_mm: float, turned_over: bool, stands: bool) -> Cut:
     kind = ToolKind(entry.choice("kind", tuple(ToolKind), ToolKind.END_MILL.value))
     drill, fly = kind is ToolKind.DRILL, kind is ToolKind.FLY_CUTTER
     diameter = entry.length_mm("tool_diameter", above=0.0)
@@ -145,8 +149,10 @@ def _cut(entry: Table, number: int, height_mm: float, turned_over: bool) -> Cut:
     helix = math.radians(entry.number("helix", usual, least=0.0, most=60.0))
     milling = entry.choice("milling", ("climb", "conventional"), "climb")
     lead = math.radians(entry.number("lead", 90.0, above=0.0, most=90.0))
-    outline, bore, points = _path(entry, diameter, drill=drill)
+    outline, bore, points = _path(entry, diameter, drill=drill, stands=stands)
     top = (0.0, depth) if turned_over else (height_mm - depth, height_mm)
+    if stands:
+        top = (0.0, height_mm)
     low, high = _heights(entry, top)
     cut = Cut(
         name=entry.text("name", f"cut {number}"),
@@ -176,13 +182,13 @@ def _cut(entry: Table, number: int, height_mm: float, turned_over: bool) -> Cut:
 
 
 def _path(
-    entry: Table, tool_mm: float, *, drill: bool
+    entry: Table, tool_mm: float, *, drill: bool, stands: bool
 ) -> tuple[bool, Bore | None, tuple[Point, ...]]:
     """Return whether the path is the outline, the bore, or the points."""
     raw = entry.raw("path")
-    if raw == "outline" and not drill:
+    if raw == "outline" and not drill and not stands:
         return True, None, ()
-    if isinstance(raw, dict) and not drill:
+    if isinstance(raw, dict) and not drill and not stands:
         table = entry.table("path")
         assert table is not None
         bore = Bore(at=table.point_mm("bore"), diameter_mm=table.length_mm("diameter", above=0.0))
@@ -204,6 +210,8 @@ def _path(
         "path is missing" if raw is None else "path is not understood",
         "holes as [[x, y], …]"
         if drill
+        else "where the tool enters, as [[x, y], [x, y], …]"
+        if stands
         else 'write path = "outline", [[x, y], [x, y], …] or { bore = [x, y], diameter = … }',
     )
     return False, None, ()

@@ -146,8 +146,8 @@ def _from_zero(cut: Cut, planned: PlannedSetup) -> tuple[float, float]:
     z = planned.setup.zero_mm[2]
     if planned.guide.plane is not Plane.XY:
         zero = planned.setup.pose().point(*planned.setup.zero_mm[:2])
-        tips = [planned.setup.pose().point(*p).y - zero.y for p in cut.points]
-        return (min(tips), max(tips) + cut.depth_mm) if tips else (0.0, 0.0)
+        enters = [planned.setup.pose().point(*p).y - zero.y for p in cut.points]
+        return min(enters) - cut.depth_mm, max(enters)
     if planned.setup.flip is Flip.NONE:
         return cut.low_mm - z, cut.high_mm - z
     return z - cut.high_mm, z - cut.low_mm

@@ -359,7 +359,8 @@ kind = "drill"
 tool_diameter = 6
 feed_per_rev = 0.1
 speed = "150 ft/min"
-path = [[30, TIP]]
+path = [[30, 33]]
+depth = DEPTH
 """
 
 
@@ -367,8 +368,8 @@ def test_a_drill_into_a_part_that_stands_in_the_vise(tmp_path):
     text = (TEMPLATES / "standing" / "job.toml").read_text(encoding="utf-8")
     shop = (TEMPLATES / "shop.toml").read_text(encoding="utf-8").split("[[mill]]")[0]
     (tmp_path / "shop.toml").write_text(shop + VISED, encoding="utf-8")
-    for tip, clash in ((20, False), (-60, True)):
-        job = text.split("hold =")[0] + STANDING_CUT.replace("TIP", str(tip))
+    for depth, clash in ((12, False), (95, True)):
+        job = text.split("hold =")[0] + STANDING_CUT.replace("DEPTH", str(depth))
         (tmp_path / "job.toml").write_text(job, encoding="utf-8")
         made = plan(read_job(tmp_path / "job.toml"))
         machined = made.setups[0].machined
@@ -377,7 +378,7 @@ def test_a_drill_into_a_part_that_stands_in_the_vise(tmp_path):
         assert machined.holding.worst.factor > 3
         assert bool(found(made, "clash-tool")) == clash
         content = sheet_content(made, 0)
-        assert content.section("recipes") is not None
+        assert f"0.000 mm to -{depth}.000 mm" in repr(content.section("recipes"))
         assert content.section("holding") is not None
 
 

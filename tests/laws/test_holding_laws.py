@@ -197,7 +197,8 @@ def test_swept_areas_are_shapelys_buffered_paths():
         wanted = shapely.union_all([line.buffer(diameter / 2, quad_segs=64) for line in lines])
         ours = shapely.union_all([faceted(region, 1e-3) for region in path.swept])
         length = ours.length + wanted.length
-        assert ours.symmetric_difference(wanted).area <= 0.006 * length, number
+        # Facets: ours 1 µm, the track 2 µm, the buffer 0.5 µm; half of both lengths is the edge.
+        assert ours.symmetric_difference(wanted).area <= 0.0035 * length / 2, number
 
 
 @pytest.mark.parametrize("climb", [True, False])
