@@ -10,10 +10,13 @@ import hashlib
 from dataclasses import replace
 from pathlib import Path
 
+from jigs.cut_files import finished_size_plan
 from jigs.guides.guide import Guide, Plate
+from jigs.output_profile import LINE_WIDTH_MM, OutputProfile
 from jigs.plan import Plan, PlannedSetup
 from jigs.proof import Asked, CutFileUnproven, proof
 from jigs.record import record_bytes
+from kerf.beam import CutPlan, KerfCard, Operation
 from kerf.errors import InputError
 from kerf.writing.disk import write_set
 from kerf.writing.dxf import dxf_bytes
@@ -21,31 +24,36 @@ from kerf.writing.svg import svg_bytes
 
 
 def output_files(
-    plan: Plan, *, release: str = "R2000", with_proof: bool = True
+    plan: Plan, *, release: str | None = None, with_proof: bool = True
 ) -> tuple[Plan, dict[str, bytes]]:
     """Return the plan with its proofs, and every file of the job: name → bytes.
 
     Args:
         plan: the plan.
-        release: DXF release.
+        release: DXF release; the shop's when None.
         with_proof: cut every file virtually before it is offered; only haste leaves it out.
     Raises:
         InputError: two plates bear one name.
         CutFileUnproven: a file does not cut what was designed.
     """
-    colours = plan.job.shop.colours
+    profile = plan.job.shop.output
+    if release is not None:
+        profile = replace(profile, release=release)
     files: dict[str, bytes] = {}
     setups = []
     for planned in plan.setups:
         proofs = []
         for plate, cut in zip(planned.guide.plates, planned.cuts, strict=True):
-            if f"{plate.name}.dxf" in files:
+            stem = profile.stem(plate.name)
+            if f"{stem}.dxf" in files:
                 raise InputError(f'two plates are called "{plate.name}"')
-            dxf = dxf_bytes(cut, colours=colours, release=release)
+            dxf, svg = drawn_files(cut, profile)
             if with_proof:
                 proofs.append(proof(plate.name, dxf, _asked(plan, planned, plate)))
-            files[f"{plate.name}.dxf"] = dxf
-            files[f"{plate.name}.svg"] = svg_bytes(cut, colours=colours)
+            if not profile.has_kerf:
+                # What was proven holds for these lines when the laser sets the same kerf.
+                dxf, svg = drawn_files(finished_size_plan(plate), profile)
+            files[f"{stem}.dxf"], files[f"{stem}.svg"] = dxf, svg
         setups.append(replace(planned, proofs=tuple(proofs)))
     proven = replace(plan, setups=tuple(setups))
     failed = [f for s in setups for p in s.proofs for f in p.findings]
@@ -56,6 +64,18 @@ def output_files(
     files["record.json"] = record_bytes(proven)
     files |= _sheet_files(proven, hashlib.sha256(files["record.json"]).hexdigest())
     return proven, files
+
+
+def drawn_files(cut: CutPlan, profile: OutputProfile) -> tuple[bytes, bytes]:
+    """Return a cut plan as DXF and SVG, as the shop wants them."""
+    dxf = dxf_bytes(
+        cut,
+        colours=profile.colours,
+        release=profile.release,
+        layers=profile.layers,
+        line_width_mm=None if profile.line_width_mm == LINE_WIDTH_MM else profile.line_width_mm,
+    )
+    return dxf, svg_bytes(cut, colours=profile.colours, line_width_mm=profile.line_width_mm)
 
 
 def _sheet_files(plan: Plan, record_sha256: str) -> dict[str, bytes]:
@@ -86,6 +106,7 @@ def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
         else tuple((v.x, v.y, v.bulge) for v in planned.part.region.outer.vertices),
         to_part=plate.to_part.rows(),
         beam_mm=(card.along_x_mm, card.along_y_mm),
+        layers=cut_layers(plan.job.shop.output),
         scale=(card.scale_x, card.scale_y),
         inside_extra_mm=card.inside_extra_mm,
         curve_mm2=card.curve_mm2,
@@ -95,6 +116,7 @@ def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
             for c in guide.contacts
             if plate.touches is None or c.name in plate.touches
         ),
+        pad_mm=_pad_reach_mm(guide, card) if guide.pad_mm else None,
         faces=tuple((f.name, *f.start, *f.end) for f in faces),
         offsets=tuple(
             (face.name, 0 if abs(face.normal.x) > 0.5 else 1, datum.offset_mm)
@@ -104,7 +126,21 @@ def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
         ),
         zero=(planned.setup.zero_mm[0], planned.setup.zero_mm[1]),
         holes=_holes(guide, plate),
+        copies=guide.copies,
     )
+
+
+def cut_layers(profile: OutputProfile) -> tuple[str, str]:
+    """Return the names of the layers of cut-outs and of outsides."""
+    return profile.layers[Operation.INSIDE], profile.layers[Operation.OUTSIDE]
+
+
+def _pad_reach_mm(guide: Guide, card: KerfCard) -> float:
+    """Return how far a pad spoils the clearance beside its contact, mm.
+
+    Half its width, the gap beside its flank, and what the beam leaves in the corner at its foot.
+    """
+    return guide.pad_mm / 2 + guide.clearance_mm + 2 * card.kerf_mm
 
 
 def _holes(guide: Guide, plate: Plate) -> tuple[tuple[str, float, float, float], ...]:
@@ -120,7 +156,7 @@ def _holes(guide: Guide, plate: Plate) -> tuple[tuple[str, float, float, float],
 
 
 def write_outputs(
-    plan: Plan, folder: Path, *, release: str = "R2000", with_proof: bool = True
+    plan: Plan, folder: Path, *, release: str | None = None, with_proof: bool = True
 ) -> tuple[Plan, tuple[Path, ...]]:
     """Write every file of a job; return the plan with its proofs, and the paths.
 

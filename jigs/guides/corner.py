@@ -136,6 +136,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         checks=_checks(plate, faces, rests.contacts, card),
         clearance_mm=setup.clearance_mm,
         findings=rests.findings,
+        pad_mm=options.pad_mm,
     )
 
 

@@ -183,6 +183,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         clearance_mm=setup.clearance_mm,
         copies=shifts,
         pocket=None if contacts else room,
+        pad_mm=options.pad_mm if contacts else 0.0,
         room=room,
     )
 

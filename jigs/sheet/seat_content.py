@@ -110,6 +110,14 @@ def _proven_gaps(proof: Proof, units: str) -> str:
     if proof.greatest_gap_mm < 0:
         over = quantity.length_text(-proof.greatest_gap_mm, units)
         return f"it covers the part's edge by {over} at least"
+    if proof.contact_gaps_mm:
+        off = max(abs(gap) for _, gap in proof.contact_gaps_mm)
+        names = ", ".join(name for name, _ in proof.contact_gaps_mm)
+        said = f"part to {names}: {quantity.plus_minus_text(off, units)} at most"
+        if proof.wall_gap_mm is None:
+            return said
+        wall = quantity.length_text(proof.wall_gap_mm, units)
+        return f"{said}; away from the pads the walls stand {wall} back at least"
     return (
         f"part to plate {quantity.length_text(abs(proof.least_gap_mm), units)} least, "
         f"{quantity.length_text(proof.greatest_gap_mm, units)} greatest"

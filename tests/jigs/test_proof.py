@@ -74,3 +74,12 @@ def test_an_elliptical_beam_is_measured_as_one():
     found = proof("a", cut_file(), replace(ASKED, beam_mm=(0.2, 0.3)))
     assert found.least_gap_mm == pytest.approx(0.1, abs=1e-4)
     assert found.greatest_gap_mm == pytest.approx(0.15, abs=2e-2)
+
+
+@pytest.mark.parametrize(("asked_mm", "proven"), [(0.1, True), (0.12, False)])
+def test_away_from_the_pads_walls_keep_their_clearance(asked_mm, proven):
+    asked = replace(ASKED, contacts=(("C1", 20, -0.1),), pad_mm=3.0, least_gap_mm=asked_mm)
+    found = proof("a", cut_file(), asked)
+    assert found.wall_gap_mm == pytest.approx(0.1, abs=1e-4)
+    assert found.is_proven is proven
+    assert proven or any("a wall stands 0.1000 mm" in f.message for f in found.findings)
