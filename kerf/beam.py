@@ -213,6 +213,8 @@ class CutPlan:
         paths: cuts, inside before outside for each piece.
         kerf: the card the paths were made with; None when the drawn lines are followed
             as they are (a coupon), which the file and the piece must say.
+        left_to_laser: whether the lines are a finished size that the laser's own software
+            must still offset by its kerf; only without ``kerf``.
     """
 
     width_mm: float
@@ -220,6 +222,7 @@ class CutPlan:
     strokes: tuple[Stroke, ...]
     paths: tuple[BeamPath, ...]
     kerf: KerfCard | None
+    left_to_laser: bool = False
 
 
 def beam_paths(region: Region, card: KerfCard, *, piece: str) -> tuple[BeamPath, ...]:

@@ -130,6 +130,7 @@ def laid_out(
     turns: Turns = Turns.QUARTER,
     keep_mm: float = 50.0,
     effort: int = EFFORT,
+    dense_s: int = 0,
 ) -> tuple[LaidStock, ...]:
     """Return pieces laid out on stock, remnants first.
 
@@ -141,11 +142,14 @@ def laid_out(
         margin_mm: least distance of a piece from the stock's edge, mm, >= 0.
         turns: how pieces may be turned.
         keep_mm: what is left is kept when a circle of this diameter fits on it, mm.
-        effort: see ``kerf.packing.packed``.
+        effort: see ``kerf.strip.packed``.
+        dense_s: seconds for the dense layout library on the last sheet; 0 leaves it out. Then
+            the layout is not the same on every machine: keep it.
     Returns:
         stock in the order it is filled; the same for the same pieces.
     Raises:
         GeometryError: a length below 0, or a piece that no stock takes.
+        DenseUnavailable: see ``kerf.dense.dense_strip``.
     """
     for what, length in (("gap between pieces", gap_mm), ("margin", margin_mm)):
         if not 0.0 <= length < math.inf:
@@ -175,6 +179,8 @@ def laid_out(
     filled = best[1]
     if filled and not filled[-1].stock.is_remnant and effort:
         filled[-1] = table.packed_again(filled[-1], effort)
+        if dense_s:
+            filled[-1] = table.packed_densely(filled[-1], dense_s, turns)
     out = tuple(table.laid(f, keep_mm) for f in filled)
     for laid in out:
         check_laid(laid, pieces, gap_mm=gap_mm, margin_mm=margin_mm)
@@ -238,6 +244,18 @@ class _Filled:
     turns: list[int]
     places: list[tuple[float, float]]
     used_mm: float
+
+    def shortened(self, found: Strip) -> _Filled:
+        """Return it with its pieces as a strip lays them, or as it is when that is shorter."""
+        if found.length_mm >= self.used_mm:
+            return self
+        return _Filled(
+            stock=self.stock,
+            pieces=self.pieces,
+            turns=list(found.turns),
+            places=list(found.places_mm),
+            used_mm=found.length_mm,
+        )
 
 
 @dataclass(slots=True)
@@ -369,15 +387,24 @@ class _Table:
             height_mm=float(room[3] - room[1]),
             effort=effort,
         )
-        if found.length_mm >= filled.used_mm:
-            return filled
-        return _Filled(
-            stock=filled.stock,
-            pieces=filled.pieces,
-            turns=list(found.turns),
-            places=list(found.places_mm),
-            used_mm=found.length_mm,
+        return filled.shortened(found)
+
+    def packed_densely(self, filled: _Filled, seconds: int, turns: Turns) -> _Filled:
+        """Return a sheet's pieces as the dense library packs them, when that is shorter.
+
+        It leaves windows empty, so that with plates in windows the own layout often stays.
+        """
+        from kerf.dense import dense_strip
+
+        room = shapely.bounds(self._room(filled.stock))
+        bodies = [shapely.Polygon(self.turned[i][0].polygon.exterior) for i in filled.pieces]
+        found = dense_strip(
+            bodies,
+            [turns.angles_rad] * len(bodies),
+            height_mm=float(room[3] - room[1]),
+            seconds=seconds,
         )
+        return filled.shortened(found)
 
     def laid(self, filled: _Filled, keep_mm: float) -> LaidStock:
         """Return a filled stock in its own coordinates, and what is left of it."""
@@ -420,6 +447,9 @@ def left_over(stock: Stock, bodies: Sequence[Any], keep_mm: float) -> Contour | 
         above = boxes[boxes[:, 3] > y + LAYOUT_FACET_MM]
         low = max([x0, *below[:, 2].tolist()])
         high = max([x0, *above[:, 2].tolist()])
+        arm_mm = y1 - y if high < low else y - y0
+        if min(arm_mm, abs(high - low)) < keep_mm:
+            low = high = max(low, high)  # a step too narrow to cut anything from
         free = shapely.union(shapely.box(low, y0, x1, max(y, y0)), shapely.box(high, y, x1, y1))
         parts = shapely.get_parts(shapely.intersection(outline, free))
         for part in parts:

@@ -25,7 +25,12 @@ LAYERS: Final[dict[Operation, str]] = {o: o.value.upper() for o in Operation}
 
 
 def dxf_bytes(
-    plan: CutPlan, *, colours: Mapping[Operation, str], release: str = RELEASES[0]
+    plan: CutPlan,
+    *,
+    colours: Mapping[Operation, str],
+    release: str = RELEASES[0],
+    layers: Mapping[Operation, str] = LAYERS,
+    line_width_mm: float | None = None,
 ) -> bytes:
     """Return the DXF file of a plan.
 
@@ -33,6 +38,9 @@ def dxf_bytes(
         plan: what to cut, mm.
         colours: "#rrggbb" of each operation.
         release: "R2000" or "R12".
+        layers: name of each operation's layer.
+        line_width_mm: of every layer, rounded to a width the format knows; its default if None.
+            R12 knows none.
     Returns:
         the file's bytes, the same for the same plan.
     """
@@ -43,23 +51,27 @@ def dxf_bytes(
     ezdxf.options.write_fixed_meta_data_for_testing = True
     try:
         doc = ezdxf.new(release, setup=False, units=4)
-        doc.header["$LIMMIN"] = (0.0, 0.0)
-        doc.header["$LIMMAX"] = (plan.width_mm, plan.height_mm)
         if release != "R12":
             doc.header["$MEASUREMENT"] = 1
-        for operation, name in LAYERS.items():
+        for operation in Operation:
+            name = layers[operation]
             layer = doc.layers.add(name)
             rgb = colors.RGB.from_hex(colours[operation])
             layer.color = _nearest_index(rgb)
             if release != "R12":
                 layer.rgb = rgb
+                if line_width_mm is not None:
+                    layer.dxf.lineweight = _line_weight(line_width_mm)
+        # The frame, not what is drawn in it: every layer is read in the same place.
         space = doc.modelspace()
+        space.reset_limits((0.0, 0.0), (plan.width_mm, plan.height_mm))
+        space.reset_extents((0.0, 0.0, 0.0), (plan.width_mm, plan.height_mm, 0.0))
         old = release == "R12"
         for stroke in plan.strokes:
-            attributes = {"layer": LAYERS[stroke.operation]}
+            attributes = {"layer": layers[stroke.operation]}
             _open(space, [tuple(p) for p in stroke.points], attributes, old=old)
         for path in plan.paths:
-            attributes = {"layer": LAYERS[path.operation]}
+            attributes = {"layer": layers[path.operation]}
             if path.lead_in or path.tabs:
                 for run in burnt_runs(path):
                     rows = [tuple(v) for v in run]
@@ -115,6 +127,13 @@ def _circle(contour: Contour) -> tuple[float, float, float] | None:
         return None
     edge = contour.edge(0)
     return (a.x + b.x) / 2, (a.y + b.y) / 2, edge.chord_mm / 2
+
+
+def _line_weight(width_mm: float) -> int:
+    """Return the nearest line weight of the format, hundredths of a millimetre."""
+    from ezdxf.lldxf.const import VALID_DXF_LINEWEIGHTS
+
+    return int(min(VALID_DXF_LINEWEIGHTS, key=lambda weight: abs(weight - 100 * width_mm)))
 
 
 def _nearest_index(rgb: Any) -> int:

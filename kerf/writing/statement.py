@@ -7,6 +7,8 @@ from kerf.beam import CutPlan
 
 def statement(plan: CutPlan) -> str:
     """Return what a person must know before burning the file: unit and state of the kerf."""
+    if plan.left_to_laser:
+        return "mm - KERF NOT APPLIED: finished size, set the kerf in the laser's software"
     if plan.kerf is None:
         return "mm - KERF NOT APPLIED: burn as drawn"
     return (

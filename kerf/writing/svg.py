@@ -17,12 +17,15 @@ from kerf.lead import burnt_runs
 from kerf.writing.statement import statement
 
 
-def svg_bytes(plan: CutPlan, *, colours: Mapping[Operation, str]) -> bytes:
+def svg_bytes(
+    plan: CutPlan, *, colours: Mapping[Operation, str], line_width_mm: float = 0.1
+) -> bytes:
     """Return the SVG file of a plan.
 
     Args:
         plan: what to cut, mm.
         colours: "#rrggbb" of each operation.
+        line_width_mm: of every line, mm.
     """
     import svgwrite
 
@@ -38,7 +41,7 @@ def svg_bytes(plan: CutPlan, *, colours: Mapping[Operation, str]) -> bytes:
             id=operation.value,
             fill="none",
             stroke=colours[operation],
-            stroke_width="0.1",
+            stroke_width=_number(line_width_mm),
         )
         for stroke in plan.strokes:
             if stroke.operation is operation:

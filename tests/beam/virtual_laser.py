@@ -51,6 +51,12 @@ def open_rows(entity) -> list[tuple[float, float, float]]:
     return [(v.dxf.location.x, v.dxf.location.y, v.dxf.bulge) for v in entity.vertices]
 
 
+def loop_rows(entity) -> list[tuple[float, float, float]]:
+    """Return the vertices of a polyline's loop, without its way in."""
+    rows = open_rows(entity)
+    return rows if entity.is_closed else rows[loop_begin(rows) : -1]
+
+
 def loop_begin(rows: list[tuple[float, float, float]]) -> int:
     """Return which vertex an open run with a way in comes back to at its end."""
     (*before, (x, y, _)) = rows
@@ -70,9 +76,7 @@ def loop_points(entity) -> np.ndarray:
         return np.column_stack((x + r * np.cos(a), y + r * np.sin(a)))
     if kind not in ("LWPOLYLINE", "POLYLINE"):
         raise AssertionError(f"a cut file must not hold {kind}")
-    rows = open_rows(entity)
-    if not entity.is_closed:
-        rows = rows[loop_begin(rows) : -1]
+    rows = loop_rows(entity)
     return np.vstack(
         [arc_points(x, y, *rows[(i + 1) % len(rows)][:2], b) for i, (x, y, b) in enumerate(rows)]
     )
