@@ -92,10 +92,11 @@ def _card(cut: Cut, asked: Recipe | None, planned: PlannedSetup, plan: Plan) -> 
     hand = "left-hand" if cut.helix_rad < 0 else "right-hand"
     material = {"hss": "HSS", "carbide": "carbide"}[cut.tool_material]
     edges = f", {cut.teeth} flutes" if not drill and cut.kind is not ToolKind.FLY_CUTTER else ""
+    gear = f", gear {asked.gear}" if asked is not None and asked.gear else ""
     fields = [
         Field(name="tool", value=f"{material} {cut.kind.value}{edges}"),
         Field(name="diameter", value=_both(cut.diameter_mm)),
-        Field(name="spindle", value=f"{cut.speed_rpm:.0f} rpm"),
+        Field(name="spindle", value=f"{cut.speed_rpm:.0f} rpm{gear}"),
         Field(
             name="feed", value=f"{cut.feed_mm_min:.0f} mm/min ({cut.feed_mm_min / 25.4:.1f} in/min)"
         ),
@@ -117,11 +118,10 @@ def _card(cut: Cut, asked: Recipe | None, planned: PlannedSetup, plan: Plan) -> 
         )
     )
     if asked is not None:
-        has = "" if asked.has_kw is None else f", has {asked.has_kw:.1f} kW"
-        gear = f" in gear {asked.gear}" if asked.gear else ""
+        has = "" if asked.has_kw is None else f" of {asked.has_kw:.1f} kW"
         fields += [
             Field(name="cutting speed", value=speed_text(asked.surface_m_min)),
-            Field(name="power", value=power_text(asked.power_kw) + has + gear),
+            Field(name="power", value=power_text(asked.power_kw) + has),
             Field(name="on the part", value=_forces(asked.forces)),
         ]
     if len(fields) % 2:
@@ -245,7 +245,7 @@ def _strength_section(planned: PlannedSetup, plan: Plan) -> Section | None:
     if not found or not planned.setup.cuts:
         return None
     units = plan.job.units
-    rows = tuple(
+    rows: tuple[tuple[str, ...], ...] = tuple(
         (
             item.place,
             f"{item.stress_mpa:.1f} MPa ({item.stress_mpa * 145.038:.0f} psi)",
@@ -254,12 +254,15 @@ def _strength_section(planned: PlannedSetup, plan: Plan) -> Section | None:
         )
         for item in found
     )
+    columns: tuple[str, ...] = ("place", "stress", "factor", "gives")
+    if not any(item.moves_mm > 0 for item in found):
+        columns, rows = columns[:3], tuple(row[:3] for row in rows)
     push = force_text(planned.setup.push_n)
     return Section(
         key="strength",
         heading="The guide under the push",
         blocks=(
             Lines(lines=(f"Pushed by {push} at each contact in turn.",)),
-            Grid(columns=("place", "stress", "factor", "gives"), rows=rows),
+            Grid(columns=columns, rows=rows),
         ),
     )
