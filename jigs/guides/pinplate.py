@@ -44,10 +44,13 @@ from jigs.locating.sources import COVERAGE_WORST, pick_up_frame
 from jigs.part import Part
 from jigs.setup import Flip, Setup
 from jigs.shop import Finder, Shop
+from kerf import lettering
 from kerf.beam import KerfCard, Operation, Stroke
 from kerf.contour import Contour, Point, Region, Transform, Vector
 from kerf.errors import InputError
+from kerf.lettering import Anchor
 from kerf.materials import material_named
+from kerf.tolerance import MARK_CLEAR_MM
 
 __all__ = ["PinPlateOptions", "make", "read_options"]
 
@@ -61,6 +64,8 @@ THROUGH_LEFT_MM: Final = 3.0
 #: Share of the part's height that a pin reaches up its bore, and what it stays below the top, mm.
 REACH_SHARE: Final = 0.75
 BELOW_TOP_MM: Final = 1.0
+#: Height of a hole's engraved name, mm.
+NAME_MM: Final = 3.0
 #: Sagitta of scored curves, mm: for the eye.
 SCORE_CHORD_MM: Final = 0.02
 
@@ -169,7 +174,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
             outer=plate_region.outer,
             holes=tuple(Contour.circle(*hole.at, hole.pilot_mm / 2) for hole in holes),
         ),
-        strokes=_scored(lying, taped, setup.name),
+        strokes=(*_scored(lying, taped, setup.name), *_names(holes, width, height, setup.name)),
         to_part=machined.to_part,
         stock=sheet.name,
         thickness_mm=sheet.thickness_mm,
@@ -333,6 +338,36 @@ def _scored(lying: Region, taped: Sequence[Region], piece: str) -> tuple[Stroke,
         points = [Point(float(x), float(y)) for x, y in loop.facets(SCORE_CHORD_MM)]
         strokes.append(Stroke(operation=Operation.SCORE, points=(*points, points[0]), piece=piece))
     return tuple(strokes)
+
+
+def _names(
+    holes: Sequence[PlateHole], width_mm: float, height_mm: float, piece: str
+) -> tuple[Stroke, ...]:
+    """Return each hole's name engraved beside it, on the first side that has room."""
+    strokes: list[tuple[Point, ...]] = []
+    for hole in holes:
+        wide, tall = lettering.text_width_mm(hole.name, NAME_MM), NAME_MM
+        off = hole.pilot_mm / 2 + MARK_CLEAR_MM + NAME_MM / 4
+        for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+            x = hole.at.x + dx * (off + wide / 2)
+            y = hole.at.y + dy * (off + tall / 2)
+            reach = math.hypot(wide, tall) / 2 + MARK_CLEAR_MM
+            if (
+                reach < x < width_mm - reach
+                and reach < y < height_mm - reach
+                and all(
+                    math.dist((x, y), other.at) > reach + other.pilot_mm / 2
+                    for other in holes
+                    if other is not hole
+                )
+            ):
+                strokes += lettering.strokes(
+                    hole.name, height_mm=NAME_MM, at=(x, y), anchor=Anchor.MIDDLE
+                )
+                break
+    return tuple(
+        Stroke(operation=Operation.ENGRAVE, points=points, piece=piece) for points in strokes
+    )
 
 
 def _checks(machined: MachinedPlate, card: KerfCard) -> tuple[CheckSize, ...]:
