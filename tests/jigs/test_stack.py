@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from stacked_parts import check_stack
 
 from jigs.finding import Severity
 from jigs.fits import Limits
@@ -205,3 +206,9 @@ def test_bad_input_says_what_and_where(tmp_path, edit, words):
         made(tmp_path, edit)
     assert words in fault.value.describe()
     assert "setup[0]" in fault.value.describe()
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_slice_of_the_random_stacks(seed):
+    # All 500 are in tests/stress.
+    assert check_stack(seed) in ("made", "refused", "found at fault")
