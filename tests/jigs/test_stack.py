@@ -65,7 +65,7 @@ def fails(guide) -> bool:
 
 def test_the_starter_job_is_good_and_its_layers_lie_on_one_another(tmp_path):
     worked = plan(job_of(tmp_path))
-    assert worked.findings == ()
+    assert {f.severity for f in worked.findings} <= {Severity.NOTE}
     guide = worked.setups[0].guide
     names = [layer.plate for layer in guide.stack.layers]
     assert names == [f"op10-{n}" for n in ("base", "wall-1", "wall-2", "wall-3", "nest", "cap")]
