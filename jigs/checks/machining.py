@@ -184,6 +184,15 @@ def machining(
     for asked in recipes:
         findings += check_recipe(asked, mill, subject=f'{subject}: cut "{asked.cut.name}"')
     hollows = hollows_beneath(part, setup, earlier) if flat else ()
+    if guide.base is not None and guide.base.overhangs:
+        lay = guide.base.to_part.then(setup.pose())
+        ends = Hollow(
+            swept=tuple(region.transformed(lay) for region in guide.base.overhangs),
+            depth_mm=0.0,
+            left_by="the edge of the plate",
+            is_cut=False,
+        )
+        hollows = (*hollows, ends)
     holds = held(
         part,
         setup,

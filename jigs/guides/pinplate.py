@@ -102,11 +102,12 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         )
         for cut in setup.cuts
     ]
+    reach_mm = max(min(REACH_SHARE * part.height_mm, part.height_mm - BELOW_TOP_MM), 0.5)
     bores, assumed = part_bores(part, options, where=setup.key_path)
     frame = _frame(pose, finder)
     pinning = chosen_pins(
         part,
-        _left_alone(bores, paths, setup, fixed=bool(options.bores)),
+        _left_alone(bores, paths, setup, reach_mm=reach_mm, fixed=bool(options.bores)),
         shop.pins,
         Seating(
             slip=options.slip,
@@ -133,7 +134,6 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         options, tape, lying, plate_region, holes, run_outs, part_to_sheet
     )
     gap_mm = stops[0].height_mm if stops else tape.thickness_mm if tape else 0.0
-    reach_mm = max(min(REACH_SHARE * part.height_mm, part.height_mm - BELOW_TOP_MM), 0.5)
     taped: tuple[Region, ...] = ()
     if tape is not None and setup.hold is not None:
         taped = tape_zones(
@@ -237,9 +237,14 @@ def _frame(pose: Transform, finder: Finder) -> tuple[FrameSource, ...]:
 
 
 def _left_alone(
-    bores: Sequence[PartBore], paths: Sequence[ToolPath], setup: Setup, *, fixed: bool
+    bores: Sequence[PartBore],
+    paths: Sequence[ToolPath],
+    setup: Setup,
+    *,
+    reach_mm: float,
+    fixed: bool,
 ) -> tuple[PartBore, ...]:
-    """Return the bores that no cutter of the set-up passes over.
+    """Return the bores in which no cutter of the set-up comes down to a pin's end.
 
     Raises:
         InputError: every one of them is cut, or one that the job names is.
@@ -253,7 +258,7 @@ def _left_alone(
                 path.cut.name
                 for path in paths
                 for swept in path.swept
-                if swept.distance_mm(*at) < bore.limits.most_mm / 2 and path.cut.depth_mm > 0
+                if path.low_mm < reach_mm and swept.distance_mm(*at) < bore.limits.most_mm / 2
             ),
             None,
         )

@@ -43,17 +43,19 @@ _POISSON: Final = 0.33
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hollow:
-    """What an earlier cut took away from beneath the part as it lies now.
+    """Where nothing stands beneath the part: an earlier cut took it, or the plate ends.
 
     Args:
-        swept: what was taken, set-up coordinates.
-        depth_mm: how deep, from the part's lower face, mm.
-        left_by: set-up and cut, for messages.
+        swept: where, set-up coordinates.
+        depth_mm: how much of the part is gone there, from its lower face, mm.
+        left_by: set-up and cut, or what ends there, for messages.
+        is_cut: whether a cut left it, so that another order would avoid it.
     """
 
     swept: tuple[Region, ...]
     depth_mm: float
     left_by: str
+    is_cut: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,8 +216,12 @@ def _overhang_finding(
         measured=bends_mm if math.isfinite(bends_mm) else reach_mm,
         limit=STIFF_MM if math.isfinite(bends_mm) else 0.0,
         unit="mm",
-        hint=f'make "{path.cut.name}" first, while {hollow.left_by} has not been cut; or support '
-        "the overhang with a packing of its height",
+        hint=(
+            f'make "{path.cut.name}" first, while {hollow.left_by} has not been cut; or support '
+            if hollow.is_cut
+            else "take a larger plate, or support "
+        )
+        + "the overhang with a packing of its height",
     )
 
 

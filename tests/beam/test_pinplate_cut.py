@@ -259,7 +259,7 @@ def test_one_bore_and_an_edge(tmp_path):
         ("", BORES, SHOP.split("[[pin]]")[0], "the shop has no pins"),
         (
             "bores = [[0, 0], [72, 8]]\n[[setup.cut]]\npath = [[-20, 0], [20, 0]]\n"
-            "tool_diameter = 6\nfeed_per_tooth = 0.03\ndepth = 1\nspeed = 9000",
+            "tool_diameter = 6\nfeed_per_tooth = 0.03\ndepth = 1\nspeed = 9000\nz = [0, 5]",
             BORES,
             SHOP,
             "passes over bore 1",

@@ -8,6 +8,7 @@ import pytest
 
 from jigs.finding import Severity
 from jigs.job import read_job
+from jigs.outputs import output_files
 from jigs.plan import plan
 from jigs.record import record
 from jigs.sheet.setup_content import sheet_content
@@ -278,6 +279,9 @@ def test_a_guide_is_relieved_where_it_may(tmp_path):
     )
     assert not found(kept, "guide-relieved")
     assert found(kept, "clash-tool")
+    # The relieved guide is cut virtually like any other, and still locates.
+    _, files = output_files(made)
+    assert "op10.dxf" in files
     areas = [p.setups[0].guide.plates[0].region.area_mm2 for p in (made, kept)]
     assert areas[0] < areas[1]
 
@@ -329,6 +333,23 @@ def test_a_fly_cutter_that_meets_an_overhang_is_told_which_order_avoids_it(tmp_p
     assert finding.severity is Severity.FAIL
     other = worked(tmp_path, PLATE + UNDER + FLY + SETUP + deep)
     assert not found(other, "overhang")
+
+
+def test_a_fly_cutter_over_the_edge_of_a_pin_plate(tmp_path):
+    text = (TEMPLATES / "pinplate" / "job.toml").read_text(encoding="utf-8")
+    shop = TEMPLATES / "pinplate" / "shop.toml"
+    shop = shop if shop.is_file() else TEMPLATES / "shop.toml"
+    (tmp_path / "shop.toml").write_bytes(shop.read_bytes())
+    small = "plate_thickness = 15.9\nplate = [108, 130]\n"
+    fly = FLY.replace("z = [0, 0.5]", "z = [0, 2]")
+    for keys, hangs in (("plate_thickness = 15.9\n", False), (small, True)):
+        (tmp_path / "job.toml").write_text(
+            text.replace("plate_thickness = 15.9 ", keys + "#") + fly, encoding="utf-8"
+        )
+        made = plan(read_job(tmp_path / "job.toml"))
+        hits = found(made, "overhang")
+        assert bool(hits) == hangs
+        assert all("edge of the plate" in f.message and "larger plate" in f.hint for f in hits)
 
 
 def test_a_thin_wall_between_cut_and_edge(tmp_path):
@@ -447,6 +468,18 @@ path = [[0, 0]]
         made = worked(tmp_path, PLATE + SETUP + CLAMPS + drill.replace("SPEED", str(speed)))
         high = found(made, "speed-high")
         assert ([f.severity for f in high] or [None]) == [severity]
+
+
+def test_feeds_and_speeds_stand_in_both_units(tmp_path):
+    """.001 in × 3 × 9176 rpm = 27.5 in/min; 3/8 in at 9176 rpm = 901 ft/min. Source: by hand."""
+    cut = MILL.replace("tool_diameter = 6", 'tool_diameter = "3/8 in"')
+    cut = cut.replace("feed_per_tooth = 0.03", 'feed_per_tooth = "0.001 in"')
+    cut = cut.replace("speed = 8000", "speed = 9176")
+    made = worked(tmp_path, PLATE + SETUP + CLAMPS + cut)
+    text = repr(sheet_content(made, 0).section("recipes"))
+    assert "(27.5 in/min)" in text
+    assert "(901 ft/min)" in text
+    assert "9.525 mm (0.3750 in)" in text
 
 
 def test_an_unknown_material_is_not_guessed(tmp_path):
