@@ -153,13 +153,14 @@ def test_offset_lines_only_when_asked_and_with_their_caution(lever: Plan) -> Non
 
 def test_allowed_turn_keeps_every_feature_within_its_share(lever: Plan) -> None:
     """Source: sweep rule atan(TIR / length), .02/100 gives .0115° (common practice)."""
-    allowed = allowed_turn_rad(lever.setups[0], lever)
-    assert 0 < allowed <= SQUARE_MOST_RAD
     assert math.degrees(SQUARE_MOST_RAD) == pytest.approx(0.0115, abs=5e-5)
-    x, y, _ = lever.setups[0].setup.zero_mm
-    for feature in lever.job.part.critical:
-        arm = math.hypot(feature.at.x - x, feature.at.y - y)
-        assert arm * allowed <= 0.1 * feature.tolerance_mm + 1e-12
+    for planned in lever.setups:
+        allowed = allowed_turn_rad(planned, lever)
+        assert 0 < allowed <= SQUARE_MOST_RAD
+        x, y, _ = planned.setup.zero_mm
+        for feature in planned.part.critical:
+            arm = math.hypot(feature.at.x - x, feature.at.y - y)
+            assert arm * allowed <= 0.1 * feature.tolerance_mm + 1e-12
 
 
 def test_the_sweep_reading_is_length_times_turn_rounded_down(
