@@ -42,6 +42,7 @@ def _recipe(asked: Recipe) -> dict[str, Any]:
         "width_mm": cut.width_mm,
         "z_mm": [cut.low_mm, cut.high_mm],
         "surface_m_min": round(asked.surface_m_min, 1),
+        "removal_cm3_min": round(asked.removal_cm3_min, 3),
         "power_kw": round(asked.power_kw, 4),
         "torque_nm": round(asked.torque_nm, 4),
         **_forces(asked.forces),
