@@ -101,6 +101,17 @@ def burning_text(name: str, burning: Burning) -> str:
     return text
 
 
+def laser_text(planned: PlannedSetup, shop: Shop) -> str:
+    """Return the laser with what the guide takes and costs on it, as far as the shop says."""
+    burnt = burning(planned, shop)
+    parts = [planned.laser.name]
+    if burnt.time_s is not None:
+        parts.append(duration(burnt.time_s))
+    if burnt.cost is not None:
+        parts.append(f"cost {burnt.cost:.2f}")
+    return ", ".join(parts)
+
+
 def duration(seconds: float) -> str:
     """Return a time as a person reads it.
 

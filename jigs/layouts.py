@@ -47,11 +47,14 @@ class Layout:
         )
 
 
-def layouts_bytes(asked: Sequence[tuple[str, tuple[Piece, ...], LaidStock]]) -> bytes:
+def layouts_bytes(
+    asked: Sequence[tuple[str, tuple[Piece, ...], LaidStock]], *, dense_s: int = 0
+) -> bytes:
     """Return laid sheets as UTF-8 JSON, lengths in mm, angles in rad.
 
     Args:
         asked: name of each sheet's file, the pieces it was laid out from, and where they lie.
+        dense_s: seconds the dense library had for it; 0 when it had no part in it.
     """
     rows = [
         {
@@ -73,12 +76,19 @@ def layouts_bytes(asked: Sequence[tuple[str, tuple[Piece, ...], LaidStock]]) -> 
         }
         for name, pieces, laid in asked
     ]
-    text = json.dumps({"schema": SCHEMA, "sheets": rows}, indent=1, ensure_ascii=False)
+    text = json.dumps(
+        {"schema": SCHEMA, "dense_s": dense_s, "sheets": rows}, indent=1, ensure_ascii=False
+    )
     return (text + "\n").encode()
 
 
-def stored_layout(folder: Path, asked: Layout) -> tuple[LaidStock, ...] | None:
+def stored_layout(folder: Path, asked: Layout, *, dense_s: int = 0) -> tuple[LaidStock, ...] | None:
     """Return the layout kept in a folder for what is asked, measured anew; None if there is none.
+
+    Args:
+        folder: where ``layout.json`` is.
+        asked: pieces, stock and gaps of today.
+        dense_s: it must have had the dense library for that long, s.
 
     Raises:
         InputError: the file is there, but not as this program writes it.
@@ -92,6 +102,8 @@ def stored_layout(folder: Path, asked: Layout) -> tuple[LaidStock, ...] | None:
     out = []
     try:
         kept = json.loads(file.read_text(encoding="utf-8"))
+        if int(kept["dense_s"]) < dense_s:
+            return None
         for row in kept["sheets"]:
             if row["pieces_sha256"] != key:
                 continue

@@ -82,6 +82,7 @@ class CutSheet:
         pieces: those it was laid out from; ``laid`` holds indices into them.
         laid: where they lie.
         plan: what the laser does.
+        dense_s: seconds the dense layout library had for it; 0 for the own layout.
     """
 
     name: str
@@ -91,6 +92,7 @@ class CutSheet:
     pieces: tuple[CutPiece, ...]
     laid: LaidStock
     plan: CutPlan
+    dense_s: int = 0
 
     @property
     def pieces_asked(self) -> tuple[Piece, ...]:
@@ -170,7 +172,8 @@ def cut_sheets(
             if laid.stock.is_remnant:
                 used.add(laid.stock.name)
             name = f"sheet-{stock}-{'-'.join(numbers)}-{len(out) + 1}"
-            out.append(_cut_sheet(name, sheet, pieces, laid, shop.output))
+            cut = _cut_sheet(name, sheet, pieces, laid)
+            out.append(replace(cut, dense_s=dense_s))
     return tuple(out)
 
 
@@ -199,7 +202,7 @@ def _laid(
         margin_mm=sheet.margin_mm + kerf,
         turns=sheet.turns,
     )
-    if dense_s and kept is not None and (stored := stored_layout(kept, asked)) is not None:
+    if dense_s and kept is not None and (stored := stored_layout(kept, asked, dense_s=dense_s)):
         return stored
     return asked.laid_out(dense_s=dense_s)
 
@@ -209,7 +212,6 @@ def _cut_sheet(
     sheet: Sheet,
     pieces: Sequence[CutPiece],
     laid: LaidStock,
-    profile: OutputProfile,
 ) -> CutSheet:
     """Return one laid sheet with its cut plan."""
     card = pieces[0].planned.card
@@ -312,7 +314,10 @@ def together_files(
             is_cut = file.rsplit(".", 1)[0] in stems
             if not is_cut or profile.file_per == "guide":
                 files[f"{plan.job.number}/{file}"] = content
-    files["layout.json"] = layouts_bytes(tuple((s.name, s.pieces_asked, s.laid) for s in sheets))
+    files["layout.json"] = layouts_bytes(
+        tuple((s.name, s.pieces_asked, s.laid) for s in sheets),
+        dense_s=min((s.dense_s for s in sheets), default=0),
+    )
     if profile.file_per == "guide":
         return tuple(proven), files
     for sheet in sheets:

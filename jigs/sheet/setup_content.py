@@ -14,6 +14,7 @@ from dataclasses import replace
 from typing import Final
 
 from jigs import quantity
+from jigs.burning import laser_text
 from jigs.drawing.budget_view import Budget, budget_figure
 from jigs.drawing.check_view import check_figure
 from jigs.drawing.detail_view import detail_figure, small_features
@@ -243,7 +244,7 @@ def _job_section(planned: PlannedSetup, plan: Plan) -> Section:
             value=f"{planned.card.name}, {quantity.length_text(planned.card.kerf_mm, units)}",
         ),
         Field(name="clearance per side", value=quantity.length_text(guide.clearance_mm, units)),
-        Field(name="laser", value=planned.laser.name),
+        Field(name="laser", value=laser_text(planned, job.shop)),
         Field(name="drawing datums on", value=""),
         Field(name="held by, coolant", value=hold_words(setup)),
     ]

@@ -47,6 +47,16 @@ def test_other_pieces_are_laid_out_anew(kept: Path, tmp_path: Path) -> None:
     assert stored_layout(tmp_path / "none", asked()) is None
 
 
+def test_one_without_the_dense_library_does_not_stand_for_one_with_it(kept: Path) -> None:
+    """Nor a shorter run for a longer one."""
+    assert stored_layout(kept, asked(), dense_s=5) is None
+    laid = asked().laid_out(dense_s=0)
+    rows = [("f", asked().pieces, one) for one in laid]
+    (kept / FILE).write_bytes(layouts_bytes(rows, dense_s=10))
+    assert stored_layout(kept, asked(), dense_s=5) == laid
+    assert stored_layout(kept, asked(), dense_s=60) is None
+
+
 def test_a_kept_layout_must_keep_todays_gap(kept: Path) -> None:
     """Asked for 30 mm between plates, one laid out with 2 mm is refused."""
     with pytest.raises(GeometryError, match=r"they must keep 30\.000 mm"):
