@@ -11,7 +11,12 @@ they rest on (``pair_error``). In that sum stands, twice, what the part's own ed
 the drawing; on the same edges it would be one and the same and would cancel. A height that is
 counted from the other face brings in the part's own height.
 
-Set-ups that see another view of the part are left out: they speak of other axes.
+Best of all is a second side that rests on what the first one cuts itself, in the same clamping
+as its other features: bores for pins, or the whole outline. Then the first location moves all
+of them alike, and between the two sides stands the second location alone.
+
+Set-ups that see another view of the part are left out: they speak of other axes. A blank lies in
+the drawing's own axes and counts, by its first copy.
 
 Source: worst case of two set-ups, ``locating.pairs``; height nobody toleranced, ISO 2768-1
 class m (``fits.general_limits``).
@@ -19,24 +24,32 @@ class m (``fits.general_limits``).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from jigs.blank import LETTERS
 from jigs.finding import Finding, Severity
 from jigs.fits import general_limits
 from jigs.guides.guide import Guide, Plane, SetBy
+from jigs.holding.cut import ToolKind
 from jigs.locating.contacts import Contact, ContactKind
 from jigs.locating.error import CriticalError
 from jigs.locating.pairs import PairError, pair_error
 from jigs.part import Part
+from jigs.quantity import number
 from jigs.setup import Flip, Setup
+from kerf.contour import Point
 from kerf.errors import InputError
 from kerf.tolerance import COINCIDENT_MM, SQUARE_RAD
 
 #: A contact sets an axis when at least this share of its normal lies along it: a slanted edge
 #: sets both.
 _SETS: Final = 0.4
+
+#: What is less than this is not told, mm: it rounds to nothing.
+TOLD_MM: Final = 0.0005
 
 MIDDLE: Final = "the middle of the outline"
 
@@ -48,12 +61,22 @@ class Side:
     Args:
         setup: what was asked.
         guide: what was made.
+        part: the part as it is seen there: as drawn, or its blank.
         critical: the location error of each critical feature.
     """
 
     setup: Setup
     guide: Guide
+    part: Part
     critical: tuple[CriticalError, ...]
+
+    @property
+    def errors(self) -> dict[str, CriticalError]:
+        """The errors by the drawing's names: of a blank, those of its first copy."""
+        if self.setup.blank is None:
+            return {error.name: error for error in self.critical}
+        first = " " + LETTERS[0]
+        return {e.name.removesuffix(first): e for e in self.critical if e.name.endswith(first)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,11 +111,11 @@ class Turned:
         before, after: names of the set-ups.
         over: axis the part was turned over about, "x" or "y".
         axes: the datums of x, y and, where it is known, z.
-        features: both set-ups together, for each critical feature.
+        features: between the two sides, for each critical feature.
         edges_mm: of that, what the part's own edges are off, in the same order, mm.
         height_mm: ± of the part's height where z changes its face, mm; 0 where it does not.
-        is_cut_before: whether the earlier set-up cuts the outline, so that its edges are true to
-            what else it cuts.
+        is_made_before: whether the earlier set-up itself cuts all that sets x and y later, so that
+            its own location error is not between the two sides.
     """
 
     before: str
@@ -102,7 +125,7 @@ class Turned:
     features: tuple[PairError, ...]
     edges_mm: tuple[float, ...]
     height_mm: float
-    is_cut_before: bool
+    is_made_before: bool
 
     @property
     def is_kept(self) -> bool:
@@ -110,20 +133,20 @@ class Turned:
         return all(axis.is_kept for axis in self.axes)
 
 
-def turned_over(part: Part, sides: Sequence[Side]) -> dict[str, Turned]:
+def turned_over(sides: Sequence[Side]) -> dict[str, Turned]:
     """Return, by name, each set-up against the nearest earlier one that saw the other side.
 
     Args:
-        part: the part as drawn.
-        sides: the set-ups that see it as drawn and locate it, in the order they are run.
+        sides: the set-ups that see the part, or its blank, as drawn, in the order they are run.
     """
+    flat = [side for side in sides if side.guide.plane is Plane.XY]
     found = {}
-    for i, after in enumerate(sides):
+    for i, after in enumerate(flat):
         before = next(
-            (s for s in reversed(sides[:i]) if _is_over(s.setup) != _is_over(after.setup)), None
+            (s for s in reversed(flat[:i]) if _is_over(s.setup) != _is_over(after.setup)), None
         )
         if before is not None:
-            found[after.setup.name] = _turned(part, before, after)
+            found[after.setup.name] = _turned(before, after)
     return found
 
 
@@ -136,33 +159,66 @@ def _is_over(setup: Setup) -> bool:
     return setup.flip is not Flip.NONE
 
 
-def _turned(part: Part, before: Side, after: Side) -> Turned:
+def _turned(before: Side, after: Side) -> Turned:
     """Return how two set-ups compare."""
     axes = [
         AxisDatum(
             axis=axis,
-            before=_rests_on(part, before.guide, number),
-            after=_rests_on(part, after.guide, number),
+            before=_rests_on(before, number),
+            after=_rests_on(after, number),
         )
         for number, axis in enumerate("xy")
     ]
     height_mm = 0.0
     faces = _z_face(before), _z_face(after)
-    if faces[0] and faces[1]:
+    if faces[0] and faces[1] and before.part.height_mm == after.part.height_mm:
         axes.append(AxisDatum(axis="z", before=(faces[0],), after=(faces[1],)))
         if faces[0] != faces[1]:
-            height_mm = _height_limit_mm(part)
-    pairs = [(a, b) for a in before.critical for b in after.critical if a.name == b.name]
+            height_mm = _height_limit_mm(after.part)
+    made = _makes_all(before, after)
+    pairs = [(e, after.errors[name]) for name, e in before.errors.items() if name in after.errors]
     over = after.setup.flip if _is_over(after.setup) else before.setup.flip
     return Turned(
         before=before.setup.name,
         after=after.setup.name,
         over=over.value,
         axes=tuple(axes),
-        features=tuple(pair_error(a, b) for a, b in pairs),
-        edges_mm=tuple(_edge_mm(a) + _edge_mm(b) for a, b in pairs),
+        features=tuple(_alone(b) if made else pair_error(a, b) for a, b in pairs),
+        edges_mm=tuple(_edge_mm(b) + (0.0 if made else _edge_mm(a)) for a, b in pairs),
         height_mm=height_mm,
-        is_cut_before=any(cut.outline for cut in before.setup.cuts),
+        is_made_before=made,
+    )
+
+
+def _alone(after: CriticalError) -> PairError:
+    """Return what stands between two sides when the second rests on what the first has cut."""
+    return PairError(
+        first=after.name,
+        second=after.name,
+        worst_x_mm=after.worst_x_mm,
+        worst_y_mm=after.worst_y_mm,
+        worst_mm=after.worst_mm,
+        rss_mm=max(after.rss_x_mm, after.rss_y_mm),
+        tolerance_mm=after.tolerance_mm,
+        limit_mm=after.limit_mm,
+        ok=after.ok,
+    )
+
+
+def _makes_all(before: Side, after: Side) -> bool:
+    """Return whether a set-up cuts all that the later one rests on in x and y."""
+    # A blank's outline is sawn; what a cut goes round there is the blank.
+    outline = before.setup.blank is None and any(cut.outline for cut in before.setup.cuts)
+    if after.guide.pocket is not None:
+        return outline
+    contacts = [c for c in after.guide.contacts if c.kind is not ContactKind.SUPPORT]
+    bores = [cut.bore.at for cut in before.setup.cuts if cut.bore is not None]
+    bores += [p for cut in before.setup.cuts if cut.kind is ToolKind.DRILL for p in cut.points]
+    return bool(contacts) and all(
+        outline
+        if contact.kind is ContactKind.WALL
+        else any(math.dist(contact.at, at) <= COINCIDENT_MM for at in bores)
+        for contact in contacts
     )
 
 
@@ -179,13 +235,14 @@ def _height_limit_mm(part: Part) -> float:
         return 0.0
 
 
-def _rests_on(part: Part, guide: Guide, axis: int) -> tuple[str, ...]:
+def _rests_on(side: Side, axis: int) -> tuple[str, ...]:
     """Return what of the part sets a drawing axis, in words, each once and in order."""
-    if guide.pocket is not None:
-        return (MIDDLE,)
+    of = " of the blank" if side.setup.blank is not None else ""
+    if side.guide.pocket is not None:
+        return (MIDDLE + of,)
     words = [
-        _words(part, contact)
-        for contact in guide.contacts
+        _words(side.part, contact) + of
+        for contact in side.guide.contacts
         if contact.kind is not ContactKind.SUPPORT and abs(contact.normal[axis]) >= _SETS
     ]
     return tuple(dict.fromkeys(words))
@@ -194,18 +251,22 @@ def _rests_on(part: Part, guide: Guide, axis: int) -> tuple[str, ...]:
 def _words(part: Part, contact: Contact) -> str:
     """Return the edge or bore that a contact touches, in words."""
     if contact.kind is not ContactKind.WALL:
-        return f"the bore at ({contact.at.x:.3f}, {contact.at.y:.3f})"
+        return f"the bore at {_place(contact.at)}"
     loop = min(part.region.loops(), key=lambda one: one.nearest(*contact.at)[2])
     edge = loop.edge(loop.nearest(*contact.at)[0])
     if not edge.is_line:
-        c = edge.centre
-        return f"the arc of radius {edge.radius_mm:.3f} about ({c.x:.3f}, {c.y:.3f})"
+        return f"the arc of radius {edge.radius_mm:.3f} about {_place(edge.centre)}"
     (x1, y1), (x2, y2) = edge.start, edge.end
     if abs(x2 - x1) <= max(COINCIDENT_MM, SQUARE_RAD * abs(y2 - y1)):
-        return f"the edge x = {x1:.3f}"
+        return f"the edge x = {number(x1, 3)}"
     if abs(y2 - y1) <= max(COINCIDENT_MM, SQUARE_RAD * abs(x2 - x1)):
-        return f"the edge y = {y1:.3f}"
-    return f"the edge from ({x1:.3f}, {y1:.3f}) to ({x2:.3f}, {y2:.3f})"
+        return f"the edge y = {number(y1, 3)}"
+    return f"the edge from {_place(edge.start)} to {_place(edge.end)}"
+
+
+def _place(at: Point) -> str:
+    """Return a place of the drawing, mm."""
+    return f"({number(at.x, 3)}, {number(at.y, 3)})"
 
 
 def _z_face(side: Side) -> str:
@@ -230,7 +291,12 @@ def check_turned(turned: Turned, *, subject: str, contacts: tuple[Contact, ...])
     """
     worst = max(turned.features, key=lambda p: p.worst_mm / p.limit_mm, default=None)
     plane = [axis for axis in turned.axes if axis.axis != "z"]
-    if turned.is_kept:
+    if turned.is_made_before:
+        code = "flip-datums-made"
+        what = f"it rests on what {turned.before} has cut itself: " + "; ".join(
+            f"{axis.axis} on {_listed(axis.after)}" for axis in plane
+        )
+    elif turned.is_kept:
         code = "flip-datums-kept"
         what = f"it rests on the datums of {turned.before}: " + "; ".join(
             f"{axis.axis} on {_listed(axis.after)}" for axis in turned.axes
@@ -249,13 +315,12 @@ def check_turned(turned: Turned, *, subject: str, contacts: tuple[Contact, ...])
     cost = ""
     if worst is not None:
         edges = turned.edges_mm[turned.features.index(worst)]
-        cost = (
-            f"; {worst.first} can be off by ±{worst.worst_mm:.3f} mm between the two sides, "
-            f"{edges:.3f} mm of it from the part's own edges"
-        )
-        if turned.is_cut_before:
-            cost += f", which {turned.before} cuts itself"
-        elif not turned.is_kept and edges:
+        cost = f"; {worst.first} can be off by ±{worst.worst_mm:.3f} mm between the two sides"
+        if edges > TOLD_MM:
+            cost += f", {edges:.3f} mm of it from the part's own edges"
+        if turned.is_made_before:
+            cost += f"; the error of locating in {turned.before} moves both alike"
+        elif not turned.is_kept and edges > TOLD_MM:
             cost += ", which would cancel on the same edges"
     if turned.height_mm:
         cost += f"; z takes in the part's height, ±{turned.height_mm:.2f} mm where not toleranced"
@@ -267,7 +332,7 @@ def check_turned(turned: Turned, *, subject: str, contacts: tuple[Contact, ...])
         measured=worst.worst_mm if worst is not None else None,
         limit=worst.limit_mm if worst is not None else None,
         unit="mm" if worst is not None else "",
-        hint="" if turned.is_kept else _remedy(turned, contacts),
+        hint="" if turned.is_kept or turned.is_made_before else _remedy(turned, contacts),
     )
 
 
@@ -285,7 +350,7 @@ def _remedy(turned: Turned, contacts: tuple[Contact, ...]) -> str:
     if not plane:
         return f"set Z from {_listed(turned.axes[-1].before)} in both, or measure the part's height"
     if len(walls) == 3:
-        points = ", ".join(f"[{c.at.x:.3f}, {c.at.y:.3f}]" for c in walls)
+        points = ", ".join(f"[{number(c.at.x, 3)}, {number(c.at.y, 3)}]" for c in walls)
         return (
             f"contacts = [{points}] rests on those of {turned.before}; a corner guide needs its "
             "other hand"
@@ -322,5 +387,5 @@ def turned_record(turned: Turned) -> dict[str, object]:
             for pair, edges in zip(turned.features, turned.edges_mm, strict=True)
         ],
         "height_mm": turned.height_mm,
-        "outline_cut_before": turned.is_cut_before,
+        "made_before": turned.is_made_before,
     }

@@ -139,11 +139,11 @@ def plan(job: Job) -> Plan:
 def _compared(job: Job, setups: tuple[PlannedSetup, ...]) -> tuple[PlannedSetup, ...]:
     """Return the set-ups, each that sees the other side compared with the earlier one."""
     sides = {
-        s.setup.name: Side(setup=s.setup, guide=s.guide, critical=s.critical)
+        s.setup.name: Side(setup=s.setup, guide=s.guide, part=s.part, critical=s.critical)
         for s in setups
-        if s.part is job.part and is_located(s.guide)
+        if (s.part is job.part or s.setup.blank is not None) and is_located(s.guide)
     }
-    turned = turned_over(job.part, tuple(sides.values()))
+    turned = turned_over(tuple(sides.values()))
     out = []
     for planned in setups:
         found = turned.get(planned.setup.name)

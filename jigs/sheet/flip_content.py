@@ -12,19 +12,19 @@ def flip_section(planned: PlannedSetup, plan: Plan) -> Section | None:
     turned, units = planned.turned, plan.job.units
     if turned is None:
         return None
+    made = turned.is_made_before
     datums = tuple(
         (
             axis.axis,
             ", ".join(axis.before) or "nothing",
             ", ".join(axis.after) or "nothing",
-            "kept" if axis.is_kept else "changed",
+            "kept" if axis.is_kept else "cut there" if made and axis.axis != "z" else "changed",
         )
         for axis in turned.axes
     )
     blocks: list[Block] = [
         Grid(columns=("drawing's", f"in {turned.before}", f"in {turned.after}", ""), rows=datums)
     ]
-    names = {turned.before, turned.after}
     ties = [(f"{p.first} to {p.second}, tied by the drawing", p) for p in plan.pairs]
     rows = tuple(
         (
@@ -50,16 +50,16 @@ def flip_section(planned: PlannedSetup, plan: Plan) -> Section | None:
             )
         )
     lines = [
-        f"Worst case of {' and '.join(sorted(names))} added, as if they had nothing in common."
+        f"{turned.before} has cut itself what {turned.after} rests on: the error of locating there "
+        f"moves both alike, and only that of {turned.after} stands between the sides."
+        if made
+        else f"Worst case of {turned.before} and {turned.after} added, as if they had nothing in "
+        "common."
     ]
     if turned.height_mm:
         lines.append(
             "z is counted from the other face: measure the part's height and allow for it "
             f"(±{quantity.bare_length(turned.height_mm, units)} where nobody toleranced it)."
-        )
-    if turned.is_cut_before:
-        lines.append(
-            f"{turned.before} cuts the outline itself, so its edges are true to its other features."
         )
     blocks.append(Lines(lines=tuple(lines)))
     return Section(key="flip", heading="The second side", blocks=tuple(blocks))

@@ -7,6 +7,7 @@ ISO 2768-1 class m (±0.2 mm over 6 up to 30 mm); a reflection keeps its axis (d
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -45,6 +46,7 @@ clearance = 0.3
 zero = [25, 30, {z}]
 {keys}
 """
+DEMO = Path(__file__).parents[2] / "templates" / "tide-lever"
 SHOP = Path(__file__).parents[2] / "templates" / "shop.toml"
 CORNER = "corner", 'hand = "left"'
 
@@ -138,8 +140,13 @@ path = "outline"
 z = [0, 8]
 """
     worked = planned(tmp_path, ("nest", cut), ("nest", 'flip = "y"'))
-    assert worked.setups[1].turned.is_cut_before
-    assert "which op10 cuts itself" in told(worked).message
+    finding, turned = told(worked), worked.setups[1].turned
+    assert finding.code == "flip-datums-made"
+    assert turned.is_made_before
+    # Only the second location stands between the sides.
+    (second,) = worked.setups[1].critical
+    assert turned.features[0].worst_mm == pytest.approx(second.worst_mm)
+    assert "locating in op10 moves both alike" in finding.message
 
 
 def test_nothing_is_said_without_turning_over(tmp_path):
@@ -195,3 +202,15 @@ def test_the_axis_is_engraved_through_the_middle_clear_of_cuts(tmp_path, flip, t
     shapes = {np.round(np.ptp(np.array(s), axis=0), 6).tobytes() for s in letters}
     seen = {np.round(np.ptp(np.array(s.points), axis=0), 6).tobytes() for s in second.strokes}
     assert shapes <= seen
+
+
+def test_pins_in_bores_that_the_first_side_cut_leave_its_location_out():
+    job = read_job(DEMO / "job.toml")
+    worked = plan(replace(job, setups=job.setups[:2]))
+    assert [s.setup.flip for s in worked.setups] == ["none", "x"]
+    finding, turned = told(worked), worked.setups[1].turned
+    assert finding.code == "flip-datums-made"
+    assert "the bore at (96.000, 22.000)" in finding.message
+    assert [axis.is_lost for axis in turned.axes[:2]] == [True, True]  # op10 rests on the blank
+    for pair, second in zip(turned.features, worked.setups[1].critical, strict=True):
+        assert pair.worst_mm == pytest.approx(second.worst_mm)
