@@ -203,7 +203,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
             *assumed,
             *pinning.findings,
             *no_stops,
-            *plate_findings(machined, plate_region, subject=subject),
+            *plate_findings(machined, part, plate_region, subject=subject),
             *tape_findings(machined, part, taped=tape is not None, subject=subject),
             *stop_findings(machined, tape, subject=subject),
         ),
