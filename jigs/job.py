@@ -147,6 +147,7 @@ def _setup(row: Table, part: Drawn | None) -> tuple[Setup, Drawn | None]:
         clearance_mm=row.length_mm("clearance", 0.1, least=0.0),
         work_offset=row.choice("work_offset", WORK_OFFSETS, "G54"),
         zero_mm=(zero[0], zero[1], zero[2]),
+        tabs=row.whole("tabs", 0),
         change_k=row.number("temperature_change", 0.0, least=0.0, most=60.0),
         change_percent=row.number("moisture_change", 0.0, least=0.0, most=20.0),
         contacts=contacts,

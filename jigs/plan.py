@@ -169,7 +169,9 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
     marked, mark_findings = _marked(made, job, card)
     guide = marked.moved(RIM_MM, RIM_MM + STRIP_MM)
     cuts = tuple(
-        cut_plan(plate, card, keep_clear=locating_stretches(guide, plate, part.region))
+        cut_plan(
+            plate, card, keep_clear=locating_stretches(guide, plate, part.region), tabs=setup.tabs
+        )
         for plate in guide.plates
     )
     subject = f'{guide.kind} "{setup.name}"'

@@ -338,12 +338,13 @@ def _loops(dxf: bytes, asked: Asked) -> list[_Loop]:
     """Return the cuts of a file.
 
     A cut with a way in is an open polyline that ends on a vertex it passed before: from there
-    on it is the loop.
+    on it is the loop. One with tabs is several, the last of which ends so on the first.
     """
     import ezdxf
 
     doc = ezdxf.read(io.StringIO(dxf.decode("utf-8", errors="replace")))
     found = []
+    began: list[Rows] = []
     for entity in doc.modelspace():
         if entity.dxf.layer not in asked.layers:
             continue
@@ -360,21 +361,31 @@ def _loops(dxf: bytes, asked: Asked) -> list[_Loop]:
                 (v.dxf.location.x, v.dxf.location.y, v.dxf.bulge)
                 for v in entity.vertices  # type: ignore[attr-defined]
             )
-        way_in: Rows = ()
-        if kind != "CIRCLE" and not entity.is_closed:  # type: ignore[attr-defined]
-            end = rows[-1][:2]
-            first = next(
-                (i for i, row in enumerate(rows[:-1]) if math.dist(row[:2], end) <= COINCIDENT_MM),
-                None,
-            )
-            if first is None:
-                raise CutFileUnproven(
-                    f"a cut that begins at ({rows[0][0]:.3f}, {rows[0][1]:.3f}) does not close",
-                    hint="this is a fault of the program: keep the job and report it",
-                )
-            way_in, rows = rows[: first + 1], rows[first:-1]
-        found.append(
-            _Loop(rows=rows, way_in=way_in if len(way_in) > 1 else (), is_outside=is_outside)
+        if kind == "CIRCLE" or entity.is_closed:  # type: ignore[attr-defined]
+            found.append(_Loop(rows=rows, way_in=(), is_outside=is_outside))
+            continue
+        # Runs that tabs part follow each other; a tab is taken as broken off flush.
+        began.append(rows)
+        end = rows[-1][:2]
+        first = next(
+            (
+                i
+                for i, row in enumerate(began[0][: len(began[0]) - (len(began) == 1)])
+                if math.dist(row[:2], end) <= COINCIDENT_MM
+            ),
+            None,
+        )
+        if first is None:
+            continue
+        whole = tuple(row for run in began for row in run)
+        way_in = whole[: first + 1] if first else ()
+        found.append(_Loop(rows=whole[first:-1], way_in=way_in, is_outside=is_outside))
+        began = []
+    if began:
+        x, y, _ = began[0][0]
+        raise CutFileUnproven(
+            f"a cut that begins at ({x:.3f}, {y:.3f}) does not close",
+            hint="this is a fault of the program: keep the job and report it",
         )
     return found
 

@@ -48,6 +48,7 @@ class Setup:
         contact_points: where the part rests, part coordinates, mm.
         change_k, change_percent: greatest ± change of temperature, and of the guide's moisture
             content, between measuring the guide and using it.
+        tabs: how many uncut places hold each plate in its sheet; never on an edge that locates.
         key_path: where it stands in the job file, for messages.
         options: the kind's own options, read by the kind.
         cuts: what is cut in this set-up, in order.
@@ -73,6 +74,7 @@ class Setup:
     contacts: str
     contact_points: tuple[Point, ...]
     key_path: str
+    tabs: int = 0
     change_k: float = 0.0
     change_percent: float = 0.0
     options: object
