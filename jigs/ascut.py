@@ -153,7 +153,7 @@ def as_cut(
         noise.append(instrument_u_mm**2 + spread)
     # Every wall that will be asked about must be an unknown before the fit.
     for check, _ in rows:
-        walls.movement(check.start), walls.movement(check.end)
+        walls.movement(check.start, check.plate), walls.movement(check.end, check.plate)
     ask = _Asked(guide, walls, zero)
     scale_u = card.u_scale or SCALE_UNKNOWN_U
     prior = np.concatenate(
@@ -162,7 +162,7 @@ def as_cut(
             np.full(len(walls.known), WALL_OWN_U_MM**2),
         )
     )
-    sense = np.array([walls.size_row(check.start, check.end) for check, _ in rows])
+    sense = np.array([walls.size_row(check.start, check.end, check.plate) for check, _ in rows])
     pull = (prior[:, None] * sense.T) @ np.linalg.inv(
         sense @ (prior[:, None] * sense.T) + np.diag(noise)
     )
@@ -267,13 +267,15 @@ class _Asked:
         plate = guide.plates[0]
         to_sheet = plate.to_part.inverse()
         self._walls = walls
+        # What locates lies on the first plate; of several, the others carry or clear.
+        self._first = plate.name
         # Wall contacts stand on the guide's own walls; pins and jaws are not laser-cut.
         self._contact_rows: list[dict[int, float] | None] = []
         normals: list[tuple[Point, Vector]] = []
         for contact in guide.contacts:
             at = to_sheet.point(*contact.at)
             normal = to_sheet.vector(*contact.normal)
-            row = self._try_row(at, normal) if contact.kind is ContactKind.WALL else None
+            row = self._try_row(guide, contact) if contact.kind is ContactKind.WALL else None
             self._contact_rows.append(row)
             if contact.kind is not ContactKind.SUPPORT:
                 normals.append((at, normal))
@@ -296,7 +298,7 @@ class _Asked:
                 continue
             axis = Vector(1.0, 0.0) if abs(face.normal.x) > abs(face.normal.y) else Vector(0.0, 1.0)
             middle = Point((face.start.x + face.end.x) / 2, (face.start.y + face.end.y) / 2)
-            face_row = walls.row(middle, axis)
+            face_row = walls.row(middle, axis, face.plate)
             part_row = (
                 _part_row(normals, moves, zero, axis) if normals else self._centre_row(guide, axis)
             )
@@ -309,17 +311,26 @@ class _Asked:
             None if row is None else told(self._walls.padded(row))[1] for row in self._contact_rows
         ]
 
-    def _try_row(self, at: Point, normal: Vector) -> dict[int, float] | None:
-        """Return the row of a contact on the guide's wall; None when no wall is there."""
+    def _try_row(self, guide: Guide, contact: Contact) -> dict[int, float] | None:
+        """Return the row of a contact on the wall of its plate; None when no wall is there."""
+        plate = next(
+            (p for p in guide.plates if p.touches is None or contact.name in p.touches), None
+        )
+        if plate is None:
+            return None
+        lay = plate.to_part.inverse()
+        at, normal = lay.point(*contact.at), lay.vector(*contact.normal)
         try:
-            return self._walls.row(at, normal)
+            return self._walls.row(at, normal, plate.name)
         except InputError:
             return None
 
     def _pocket_gaps(self, guide: Guide) -> list[dict[int, float]]:
         """Return how the clearance changes at the four sides of the pocket about its middle."""
         return [
-            less({}, less(self._walls.row(at, inward), self._scale_row(middle, inward)))
+            less(
+                {}, less(self._walls.row(at, inward, self._first), self._scale_row(middle, inward))
+            )
             for at, inward, middle in self._sides(guide)
         ]
 
@@ -328,7 +339,7 @@ class _Asked:
         out: dict[int, float] = {}
         for at, inward, _ in self._sides(guide):
             if abs(inward.x * axis.x + inward.y * axis.y) > 0.5:
-                for key, value in self._walls.row(at, axis).items():
+                for key, value in self._walls.row(at, axis, self._first).items():
                     out[key] = out.get(key, 0.0) + value / 2
         return out
 
@@ -345,7 +356,7 @@ class _Asked:
         box = pocket.bounds()
         middle = box.centre
         ends = [
-            (end, self._walls.movement(end)[0])
+            (end, self._walls.movement(end, self._first)[0])
             for check in guide.checks
             for end in (check.start, check.end)
             if pocket.nearest(*end)[2] <= AS_CUT_ON_WALL_MM

@@ -25,21 +25,25 @@ class Walls:
     """The walls of a guide's plates, those in question numbered as they are asked about."""
 
     def __init__(self, guide: Guide) -> None:
-        self._edges: list[tuple[int, Edge]] = [
-            (plate, edge)
-            for plate, one in enumerate(guide.plates)
+        self._edges: list[tuple[str, Edge]] = [
+            (one.name, edge)
+            for one in guide.plates
             for loop in one.region.loops()
             for edge in loop.edges()
         ]
         self.known: dict[int, int] = {}
 
-    def movement(self, at: Point) -> tuple[Vector, int]:
+    def movement(self, at: Point, plate: str = "") -> tuple[Vector, int]:
         """Return the outward normal of the wall at a point, and the number of its own unknown.
 
+        Args:
+            at: the point, sheet coordinates, mm.
+            plate: name of the plate whose wall it is; empty for whichever is nearest.
         Raises:
             InputError: no wall passes there.
         """
-        best = min(range(len(self._edges)), key=lambda i: self._edges[i][1].nearest(at.x, at.y)[1])
+        own = [i for i, (name, _) in enumerate(self._edges) if plate in ("", name)]
+        best = min(own, key=lambda i: self._edges[i][1].nearest(at.x, at.y)[1])
         edge = self._edges[best][1]
         near, distance = edge.nearest(at.x, at.y)
         if distance > AS_CUT_ON_WALL_MM:
@@ -52,9 +56,9 @@ class Walls:
         inward = edge.normal_at(min(1.0, along))
         return Vector(-inward.x, -inward.y), number
 
-    def row(self, at: Point, direction: Vector) -> dict[int, float]:
+    def row(self, at: Point, direction: Vector, plate: str = "") -> dict[int, float]:
         """Return how each unknown moves the wall at a point along a direction."""
-        outward, number = self.movement(at)
+        outward, number = self.movement(at, plate)
         share = outward.x * direction.x + outward.y * direction.y
         return {
             0: share,
@@ -63,11 +67,11 @@ class Walls:
             SHARED + number: share,
         }
 
-    def size_row(self, start: Point, end: Point) -> Floats:
+    def size_row(self, start: Point, end: Point, plate: str = "") -> Floats:
         """Return how each unknown changes the size from start to end."""
         length = math.dist(start, end)
         along = Vector((end.x - start.x) / length, (end.y - start.y) / length)
-        return self.padded(less(self.row(end, along), self.row(start, along)))
+        return self.padded(less(self.row(end, along, plate), self.row(start, along, plate)))
 
     def padded(self, row: dict[int, float]) -> Floats:
         """Return the row over all unknowns."""

@@ -322,20 +322,20 @@ def _checks(
     """Return the nest's sizes; from its own edges where the faces are the base's."""
     if on == nested:
         return tuple(replace(check, plate=nested) for check in made)
+    # The other layers stand back at their left and lower edges, where every size begins.
     out = []
     for check in made:
-        ends, nominal = [check.start, check.end], check.nominal_mm
+        x, y = check.start
         along_x = check.start.y == check.end.y
-        for i, sign in ((0, 1.0), (1, -1.0)):
-            if i == 1 and not check.name.startswith("plate"):
-                continue
-            x, y = ends[i]
-            by = sign * options.step_mm
-            ends[i] = Point(x + by, y) if along_x else Point(x, y + by)
-            nominal -= options.step_mm
-        name = check.name.replace("face X", "left edge").replace("face Y", "lower edge")
+        start = Point(x + options.step_mm, y) if along_x else Point(x, y + options.step_mm)
         out.append(
-            replace(check, name=name, nominal_mm=nominal, start=ends[0], end=ends[1], plate=nested)
+            replace(
+                check,
+                name=check.name.replace("face X", "left edge").replace("face Y", "lower edge"),
+                nominal_mm=check.nominal_mm - options.step_mm,
+                start=start,
+                plate=nested,
+            )
         )
     return tuple(out)
 

@@ -11,8 +11,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from stacked_parts import check_stack
+from stacked_parts import check_stack, starter
 
+from jigs.ascut import as_cut
 from jigs.finding import Severity
 from jigs.fits import Limits
 from jigs.guides.dowels import (
@@ -206,6 +207,24 @@ def test_bad_input_says_what_and_where(tmp_path, edit, words):
         made(tmp_path, edit)
     assert words in fault.value.describe()
     assert "setup[0]" in fault.value.describe()
+
+
+@pytest.mark.parametrize("zero_on", ["nest", "base"])
+def test_sizes_of_every_layer_correct_the_offset(tmp_path, zero_on):
+    guide = made(tmp_path, ('zero_on = "nest"', f'zero_on = "{zero_on}"'))
+    proud = 0.015  # every wall of every layer, a kerf 0.03 mm narrower than its card
+    grows = {c.name: 2 * proud for c in guide.checks}
+    grows |= {c.name: -2 * proud for c in guide.checks if c.name.startswith("hole")}
+    # From an edge to a pocket's far wall both walls move alike.
+    grows |= {c.name: 0.0 for c in guide.checks if "far wall" in c.name}
+    readings = {c.name: (c.nominal_mm + grows[c.name],) * 3 for c in guide.checks}
+    card = starter().shop.lasers[0].cards[0][1]
+    zero = guide.plates[0].to_part.inverse().point(35, 22.5)
+    cut = as_cut(guide, card=card, measured_mm=readings, zero=zero, instrument_u_mm=0.002)
+    assert cut.proud_mm == pytest.approx(proud, abs=0.001)
+    # The face that sets X stands out to the left; the pocket's middle stays.
+    for offset in cut.offsets:
+        assert offset.now_mm - offset.was_mm == pytest.approx(-proud, abs=0.001)
 
 
 @pytest.mark.parametrize("seed", range(12))

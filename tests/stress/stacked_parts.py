@@ -60,6 +60,9 @@ def points_on(loop) -> np.ndarray:
 def random_part(rng: np.random.Generator):
     """Return the starter's part with a random outline and height."""
     outline = random_outline(rng)
+    # Coarse facets miss arcs that just cross.
+    while not polygon(outline).is_valid:
+        outline = random_outline(rng)
     outline = outline.transformed(Transform.scaling(float(rng.uniform(0.7, 2.2))))
     return replace(starter().part, region=outline, height_mm=float(rng.uniform(3, 45)), critical=())
 
