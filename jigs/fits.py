@@ -42,11 +42,15 @@ _GENERAL: Final = ((6.0, 0.1), (30.0, 0.2), (120.0, 0.3), (400.0, 0.5), (1000.0,
 
 #: Upper end of each range of nominal sizes, in, and the clearance of each class, 0.001 in.
 _RC_TO_IN: Final = (0.12, 0.24, 0.40, 0.71, 1.19)
+#: Largest size with a running fit in the table, mm.
+LARGEST_RUNNING_MM: Final = _RC_TO_IN[-1] * 25.4
 _RC: Final = {
     "RC2": ((0.1, 0.55), (0.15, 0.65), (0.2, 0.85), (0.25, 0.95), (0.3, 1.2)),
     "RC3": ((0.3, 0.95), (0.4, 1.12), (0.5, 1.5), (0.6, 1.7), (0.8, 2.1)),
     "RC4": ((0.3, 1.3), (0.4, 1.6), (0.5, 2.0), (0.6, 2.3), (0.8, 2.8)),
 }
+#: Running fits a job may ask for.
+RUNNING_FITS: Final = tuple(_RC)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

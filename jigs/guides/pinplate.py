@@ -114,6 +114,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
             hole_place_mm=options.hole_place_mm,
             pitch_mm=options.pitch_mm,
             least_mm=options.least_mm,
+            fit=options.fit,
             web_mm=sheet.thickness_mm,
         ),
         frame=frame,

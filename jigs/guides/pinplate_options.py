@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from jigs.finding import Finding, Severity
-from jigs.fits import Limits, general_limits, iso_limits
+from jigs.fits import RUNNING_FITS, Limits, general_limits, iso_limits
 from jigs.locating.pin_places import PartBore, round_holes
 from jigs.part import Part
 from jigs.table import Table
@@ -44,6 +44,7 @@ class PinPlateOptions:
         hole_place_mm: ± of a hole's place in the plate, mm.
         pitch_mm: ± of the distance between two bores of the part, mm.
         least_mm: least clearance with which the part goes on its pins, mm.
+        fit: running fit of ANSI B4.1 that the pins must keep; empty for none.
         stops: "none", "auto" or "given".
         stop_points: where stops stand, part coordinates.
         stop_diameter_mm: mm.
@@ -65,6 +66,7 @@ class PinPlateOptions:
     hole_place_mm: float
     pitch_mm: float
     least_mm: float
+    fit: str
     stops: str
     stop_points: tuple[Point, ...]
     stop_diameter_mm: float
@@ -108,6 +110,7 @@ def read_options(table: Table) -> PinPlateOptions:
         hole_place_mm=table.length_mm("hole_place", 0.01, least=0.0),
         pitch_mm=table.length_mm("bore_place", 0.02, least=0.0),
         least_mm=table.length_mm("pin_clearance", 0.005, least=0.0),
+        fit=table.choice("fit", RUNNING_FITS) if table.has("fit") else "",
         stops=stops,
         stop_points=stop_points,
         stop_diameter_mm=table.length_mm("stop_diameter", 8.0, above=0.0),

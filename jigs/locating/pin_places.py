@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from jigs.fits import Limits
+from jigs.fits import LARGEST_RUNNING_MM, Limits, running_clearance
 from jigs.locating.candidates import candidates
 from jigs.locating.choose import choose_contacts
 from jigs.locating.contacts import Contact, FrameSource, Source, Tie, bore_contacts
@@ -56,6 +56,7 @@ class Seating:
         pitch_mm: ± of the distance between two bores of the part, mm.
         least_mm: least diametral clearance with which the part goes on, mm.
         web_mm: least material between two holes of the plate, mm.
+        fit: running fit of ANSI B4.1 whose least clearance is kept too; empty for none.
     """
 
     slip: str
@@ -63,6 +64,13 @@ class Seating:
     pitch_mm: float
     least_mm: float
     web_mm: float
+    fit: str = ""
+
+    def least_for_mm(self, bore: PartBore) -> float:
+        """Return the least diametral clearance of a pin in a bore, mm."""
+        if not self.fit or bore.drawn_mm > LARGEST_RUNNING_MM:
+            return self.least_mm
+        return max(self.least_mm, running_clearance(self.fit, bore.drawn_mm).least_mm)
 
     @property
     def off_mm(self) -> float:

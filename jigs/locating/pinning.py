@@ -151,8 +151,9 @@ def kept_features(part: Part) -> tuple[Critical, ...]:
 
 def _usable(bore: PartBore, pins: Sequence[Pin], seating: Seating) -> tuple[PinFit, ...]:
     """Return the pins that enter a bore, the one that lets the part move least first."""
-    fits = fits_in(bore.limits, pins, least_mm=seating.least_mm)
-    close = (f for f in fits if f.least_mm <= seating.least_mm + LOOSE_MM)
+    least = seating.least_for_mm(bore)
+    fits = fits_in(bore.limits, pins, least_mm=least)
+    close = (f for f in fits if f.least_mm <= least + LOOSE_MM)
     return tuple(sorted(close, key=lambda f: _play_mm(f, seating)))
 
 
@@ -320,12 +321,13 @@ def _no_fit(bores: Sequence[PartBore], pins: Sequence[Pin], seating: Seating) ->
         return "the shop has no round pin"
     bore, size = min(
         ((bore, size) for bore in bores for size in rounds),
-        key=lambda pair: abs(pair[0].limits.least_mm - seating.least_mm - pair[1]),
+        key=lambda pair: abs(pair[0].limits.least_mm - seating.least_for_mm(pair[0]) - pair[1]),
     )
+    least = seating.least_for_mm(bore)
     return (
         f"no bore fits a pin: the nearest, {bore.name}, is {bore.limits.least_mm:.3f} mm at least "
-        f"and its pin {size:.3f} mm at most; it must clear the pin by {seating.least_mm:.3f} mm "
-        f"and by no more than {seating.least_mm + LOOSE_MM:.3f} mm"
+        f"and its pin {size:.3f} mm at most; it must clear the pin by {least:.3f} mm "
+        f"and by no more than {least + LOOSE_MM:.3f} mm"
     )
 
 
@@ -334,7 +336,9 @@ def _buy_hint(bores: Sequence[PartBore], seating: Seating) -> str:
     if not bores:
         return "locate the part by its outline (a nest or corner guide), or drill two bores first"
     wanted = [
-        p.name for bore in bores[:2] for p in pins_to_buy(bore.limits, least_mm=seating.least_mm)
+        pin.name
+        for bore in bores[:2]
+        for pin in pins_to_buy(bore.limits, least_mm=seating.least_for_mm(bore))
     ]
     return f"add [[pin]] to the shop file: {', '.join(dict.fromkeys(wanted)) or 'a pin to measure'}"
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 import math
 import random
+from dataclasses import replace
 
 import pytest
 
@@ -17,6 +18,7 @@ from jigs.locating.contacts import bore_contacts
 from jigs.locating.error import critical_errors
 from jigs.locating.pin_places import PartBore, Role, Seating, round_holes
 from jigs.locating.pinning import LOOSE_MM, chosen_pins
+from jigs.locating.sources import locator_source
 from jigs.part import Critical, Part
 from jigs.pins import Pin, hole_limits
 from kerf.contour import Contour, Point, Region, Vector
@@ -101,10 +103,6 @@ def brute_force(part: Part, bores, pins) -> float:
                     relief=relief,
                 )
                 if extra:
-                    from dataclasses import replace
-
-                    from jigs.locating.sources import locator_source
-
                     found = tuple(
                         replace(c, sources=(*c.sources, locator_source(tolerance_mm=0.01)))
                         for c in found
@@ -214,3 +212,14 @@ def test_a_slot_is_no_round_hole():
     slot = Contour.of(((40, 30), (60, 30, 1.0), (60, 40), (40, 40, 1.0)))
     region = Region(outer=Contour.rectangle(0, 0, 120, 80), holes=(slot, Contour.circle(20, 40, 4)))
     assert round_holes(region) == ((Point(20.0, 40.0), 8.0),)
+
+
+def test_a_running_fit_asks_for_more_play():
+    """Source: ANSI B4.1, RC3 for 0.24 to 0.40 in: 0.0005 in at least."""
+    part = part_with([(20, 40, 8.0), (100, 40, 8.0)], CENTRE)
+    pins = [pin(7.99), pin(7.98), pin(7.95, land=1.0), pin(7.94, land=1.0)]
+    free = chosen_pins(part, bores_of(part), pins, SEATING).places[0]
+    fitted = chosen_pins(part, bores_of(part), pins, replace(SEATING, fit="RC3")).places[0]
+    assert free.pin.nominal_mm == 7.99
+    assert fitted.pin.nominal_mm == 7.98
+    assert fitted.fit.least_mm >= 0.0005 * 25.4
