@@ -14,6 +14,7 @@ import pytest
 from stacked_parts import check_stack, starter
 
 from jigs.ascut import as_cut
+from jigs.checks.surroundings import obstacles
 from jigs.finding import Severity
 from jigs.fits import Limits
 from jigs.guides.dowels import (
@@ -207,6 +208,20 @@ def test_bad_input_says_what_and_where(tmp_path, edit, words):
         made(tmp_path, edit)
     assert words in fault.value.describe()
     assert "setup[0]" in fault.value.describe()
+
+
+def test_each_layer_stands_at_its_own_height_about_the_part(tmp_path):
+    job = job_of(tmp_path)
+    guide = KINDS["stack"].make(job.part, job.setups[0], job.shop)
+    about = {o.name: o for o in obstacles(guide, job.part, job.setups[0], None)}
+    # Heights count from the part's underside, one sheet of 4.92 mm up; the base lies under it.
+    assert 'plate "op10-base"' not in about
+    nest = about['plate "op10-nest"']
+    assert (nest.bottom_mm, nest.top_mm) == pytest.approx((14.76, 19.68))
+    low = about['plate "op10-wall-1"']
+    assert (low.bottom_mm, low.top_mm) == pytest.approx((0.0, 4.92))
+    cap = about['plate "op10-cap"']
+    assert (cap.bottom_mm, cap.top_mm) == pytest.approx((22.0, 26.92))
 
 
 @pytest.mark.parametrize("zero_on", ["nest", "base"])
