@@ -112,7 +112,14 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     )
     notches = _notches(outline, wall, options, tuple(setup.pose().point(*c.at) for c in contacts))
     space = (
-        padded(wall, outline, contacts, to_set=setup.pose(), width_mm=options.pad_mm)
+        padded(
+            wall,
+            outline,
+            contacts,
+            to_set=setup.pose(),
+            width_mm=options.pad_mm,
+            where=setup.key_path + ".pad",
+        )
         if contacts
         else wall
     )

@@ -10,7 +10,7 @@ from __future__ import annotations
 from jigs.locating.contacts import Contact
 from kerf.boolean import difference, intersection
 from kerf.contour import Contour, Point, Region, Transform, Vector
-from kerf.errors import GeometryError
+from kerf.errors import InputError
 
 #: A disc about the contact reaches the wall surely when the gap is less than this share of it.
 DISC_REACH = 0.8
@@ -23,6 +23,7 @@ def padded(
     *,
     to_set: Transform,
     width_mm: float,
+    where: str,
 ) -> Region:
     """Return the free space inside ``wall`` with a pad grown at each contact.
 
@@ -32,8 +33,9 @@ def padded(
         contacts: where the part rests, part coordinates.
         to_set: part → these coordinates.
         width_mm: width of a pad along the outline, mm.
+        where: key path of the width, for messages.
     Raises:
-        GeometryError: a pad closes the pocket or falls loose.
+        InputError: a pad falls loose.
     """
     gap = Region(outer=wall.outer, holes=(outline.outer,))
     pads: list[Region] = []
@@ -46,9 +48,12 @@ def padded(
             cutter = _bar(at, normal, width_mm=width_mm, long_mm=1.2 * reach)
         pads += [p for p in intersection(gap, cutter) if _holds(p, at)]
     left = difference(wall, pads)
-    if len(left) != 1 or left[0].holes:
-        raise GeometryError(
-            f"pads of {width_mm:.2f} mm close the pocket", hint="make `pad` narrower"
+    # Room that a pad cuts off in a corner holds nothing of the part: it stays plate.
+    if left[0].holes:
+        raise InputError(
+            f"a pad of {width_mm:.2f} mm does not reach across the clearance to the wall",
+            where=where,
+            hint="make `pad` wider, or the clearance smaller",
         )
     return left[0]
 

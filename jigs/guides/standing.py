@@ -353,7 +353,14 @@ def _plate_shape(
     assert isinstance(options, StandingOptions)
     space = void
     if setup.clearance_mm > 0.0:
-        space = padded(void, outline, contacts, to_set=setup.pose(), width_mm=options.pad_mm)
+        space = padded(
+            void,
+            outline,
+            contacts,
+            to_set=setup.pose(),
+            width_mm=options.pad_mm,
+            where=setup.key_path + ".pad",
+        )
     box = outline.bounds()
     under = opened(outline, up_to_mm=max(stand.top_mm, box.y_max) + 10.0).outer
     ends = {furthest_point(outline.outer, sign) for sign in (-1.0, 1.0)}
