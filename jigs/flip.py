@@ -320,7 +320,7 @@ def check_turned(turned: Turned, *, subject: str, contacts: tuple[Contact, ...])
             cost += f", {edges:.3f} mm of it from the part's own edges"
         if turned.is_made_before:
             cost += f"; the error of locating in {turned.before} moves both alike"
-        elif not turned.is_kept and edges > TOLD_MM:
+        elif edges > TOLD_MM and not all(axis.is_kept for axis in plane):
             cost += ", which would cancel on the same edges"
     if turned.height_mm:
         cost += f"; z takes in the part's height, ±{turned.height_mm:.2f} mm where not toleranced"

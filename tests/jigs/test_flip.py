@@ -125,6 +125,8 @@ def test_height_joins_in_where_z_changes_its_face(tmp_path, z, kept):
     assert turned.axes[2].is_kept is kept
     assert turned.height_mm == pytest.approx(0.0 if kept else 0.2)
     assert ("part's height, ±0.20 mm" in told(worked).message) is not kept
+    assert "would cancel" not in told(worked).message  # x and y rest on the same edges
+    assert ("set Z from" in told(worked).hint) is not kept
 
 
 def test_edges_the_first_side_cuts_itself_are_said_to_be_true(tmp_path):
