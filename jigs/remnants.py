@@ -9,19 +9,16 @@ may write it: the same file, those remnants less and those more.
 from __future__ import annotations
 
 import itertools
-import json
-import re
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from jigs.shop_card import HEADER, quoted
 from jigs.table import Table
-from kerf.contour import Contour, Region
+from kerf.contour import Contour, Region, Transform
 from kerf.errors import InputError
 from kerf.stock import Stock
-
-_HEADER = re.compile(r"^\s*\[\[?\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +28,7 @@ class Remnant:
     Args:
         name: what it is marked with.
         sheet: name of the sheet it is of.
-        stock: its outline, mm.
+        stock: its outline, mm, its box's lower left corner at (0, 0).
     """
 
     name: str
@@ -56,13 +53,21 @@ def read_remnant(row: Table) -> Remnant | None:
         row.fault("outline", f"an outline needs at least 3 corners, this one has {len(corners)}")
         return None
 
-    def made() -> Remnant:
-        region = Region(outer=Contour.of([tuple(p) for p in corners]))
-        return Remnant(
-            name=name, sheet=sheet, stock=Stock(name=name, region=region, is_remnant=True)
-        )
+    return row.build(
+        "outline", lambda: remnant_of(name, sheet, Contour.of([tuple(p) for p in corners]))
+    )
 
-    return row.build("outline", made)
+
+def remnant_of(name: str, sheet: str, outline: Contour) -> Remnant:
+    """Return a remnant of an outline, its box's lower left corner moved to (0, 0).
+
+    Raises:
+        GeometryError: the outline crosses itself.
+    """
+    box = outline.bounds()
+    moved = outline.transformed(Transform.translation(-box.x_min, -box.y_min))
+    stock = Stock(name=name, region=Region(outer=moved), is_remnant=True)
+    return Remnant(name=name, sheet=sheet, stock=stock)
 
 
 def remnant_toml(remnant: Remnant) -> str:
@@ -72,8 +77,8 @@ def remnant_toml(remnant: Remnant) -> str:
     )
     return (
         "[[remnant]]\n"
-        f"name = {_quoted(remnant.name)}\n"
-        f"sheet = {_quoted(remnant.sheet)}\n"
+        f"name = {quoted(remnant.name)}\n"
+        f"sheet = {quoted(remnant.sheet)}\n"
         f"outline = [{corners}]\n"
     )
 
@@ -130,11 +135,11 @@ def _without(text: str, used: set[str]) -> str:
     if not used:
         return text
     lines = text.splitlines(keepends=True)
-    starts = [i for i, line in enumerate(lines) if _HEADER.match(line)]
+    starts = [i for i, line in enumerate(lines) if HEADER.match(line)]
     out = lines[: starts[0]] if starts else list(lines)
     for start, end in itertools.pairwise([*starts, len(lines)]):
         block = lines[start:end]
-        header = _HEADER.match(lines[start])
+        header = HEADER.match(lines[start])
         if header is not None and header[1].strip("\"'") == "remnant":
             try:
                 (row,) = tomllib.loads("".join(block)).get("remnant", [{}])
@@ -150,8 +155,3 @@ def _without(text: str, used: set[str]) -> str:
                 block = block[tail:]
         out += block
     return "".join(out)
-
-
-def _quoted(text: str) -> str:
-    """Return a TOML basic string (JSON's escapes are TOML's, but for DEL)."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

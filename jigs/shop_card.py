@@ -16,7 +16,8 @@ from typing import Any
 from kerf.beam import KerfCard
 from kerf.errors import InputError
 
-_HEADER = re.compile(r"^\s*\[\[?\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
+#: A table's or an array of tables' header line.
+HEADER = re.compile(r"^\s*\[\[?\s*([^\[\]]+?)\s*\]\]?\s*(#.*)?$")
 
 
 def shop_with_card(text: str, *, laser: str, sheet: str, card: KerfCard, name: str) -> str:
@@ -82,8 +83,8 @@ def card_toml(card: KerfCard, *, sheet: str) -> str:
         return f'"{value:.4f} mm"'
 
     rows: list[tuple[str, str]] = [
-        ("name", _quoted(card.name)),
-        ("sheet", _quoted(sheet)),
+        ("name", quoted(card.name)),
+        ("sheet", quoted(sheet)),
         ("kerf", mm(card.kerf_mm)),
         ("u", mm(card.u_mm)),
     ]
@@ -109,14 +110,14 @@ def card_toml(card: KerfCard, *, sheet: str) -> str:
     if card.temperature_c is not None:
         rows.append(("temperature", f"{card.temperature_c:.1f}"))
     rows += [
-        ("measured_on", _quoted(card.measured_on)),
-        ("measured_by", _quoted(card.measured_by)),
-        ("instrument", _quoted(card.instrument)),
+        ("measured_on", quoted(card.measured_on)),
+        ("measured_by", quoted(card.measured_by)),
+        ("instrument", quoted(card.instrument)),
     ]
     return "[[laser.card]]\n" + "".join(f"{key} = {value}\n" for key, value in rows)
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
     """Return a TOML basic string (JSON's escapes are TOML's, but for DEL)."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
@@ -134,7 +135,7 @@ def _placed(text: str, laser: int, block: str) -> str:
     seen = -1
     end = len(lines)
     for i, line in enumerate(lines):
-        header = _HEADER.match(line)
+        header = HEADER.match(line)
         if header is None:
             continue
         key = header[1].replace('"', "").replace("'", "")

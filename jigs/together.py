@@ -12,6 +12,7 @@ Plates of different sheets, or for different lasers, go on different sheets, and
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -28,7 +29,7 @@ from jigs.output_profile import OutputProfile
 from jigs.outputs import cut_layers, drawn_files, output_files
 from jigs.plan import Plan, PlannedSetup
 from jigs.proof import Asked, CutFileUnproven, plates_left
-from jigs.remnants import Remnant
+from jigs.remnants import Remnant, remnant_of, shop_with_remnants
 from jigs.shop import Laser, Sheet
 from kerf.beam import (
     BeamPath,
@@ -46,7 +47,7 @@ from kerf.lead import Stretch, with_lead_in
 from kerf.order import check_apart, ordered
 from kerf.stock import LaidStock, Piece, Stock
 from kerf.tolerance import PROOF_CONTACT_MM
-from kerf.writing.disk import write_set
+from kerf.writing.disk import read_text, write_set
 
 #: Statement's lettering stands this far from the sheet's corner, mm.
 _STATEMENT_AT: Final = Point(2.0, 2.0)
@@ -57,7 +58,7 @@ class CutPiece:
     """A plate of a job, to be laid on a sheet.
 
     Args:
-        job: number of its job.
+        job: folder of its job.
         planned: its set-up.
         plate: in the coordinates of its own cut file.
     """
@@ -104,8 +105,7 @@ class CutSheet:
         """What is left of it, to be put on the shelf."""
         if self.laid.left is None:
             return None
-        stock = Stock(name=self.name, region=Region(outer=self.laid.left), is_remnant=True)
-        return Remnant(name=self.name, sheet=self.sheet.name, stock=stock)
+        return remnant_of(self.name, self.sheet.name, self.laid.left)
 
     @property
     def density(self) -> float:
@@ -149,7 +149,7 @@ def cut_sheets(
                 where=f"{plan.job.file.name}: shop",
                 hint="jobs cut together need the same sheets and laser: name one shop file",
             )
-    numbers = [plan.job.number for plan in plans]
+    numbers = [folder_name(plan) for plan in plans]
     for i, number in enumerate(numbers):
         if number in numbers[:i]:
             raise InputError(
@@ -161,7 +161,7 @@ def cut_sheets(
     for plan in plans:
         for planned in plan.setups:
             for plate in planned.guide.plates:
-                piece = CutPiece(job=plan.job.number, planned=planned, plate=plate)
+                piece = CutPiece(job=folder_name(plan), planned=planned, plate=plate)
                 groups.setdefault((plate.stock, planned.laser.name), []).append(piece)
     out: list[CutSheet] = []
     used: set[str] = set()
@@ -175,6 +175,11 @@ def cut_sheets(
             cut = _cut_sheet(name, sheet, pieces, laid)
             out.append(replace(cut, dense_s=dense_s))
     return tuple(out)
+
+
+def folder_name(plan: Plan) -> str:
+    """Return a job's number as the name of its folder: letters, digits, dots and dashes."""
+    return re.sub(r"[^\w.-]+|^\.+", "-", plan.job.number)
 
 
 def _laid(
@@ -313,7 +318,7 @@ def together_files(
         for file, content in own.items():
             is_cut = file.rsplit(".", 1)[0] in stems
             if not is_cut or profile.file_per == "guide":
-                files[f"{plan.job.number}/{file}"] = content
+                files[f"{folder_name(plan)}/{file}"] = content
     files["layout.json"] = layouts_bytes(
         tuple((s.name, s.pieces_asked, s.laid) for s in sheets),
         dense_s=min((s.dense_s for s in sheets), default=0),
@@ -340,7 +345,7 @@ def _cut_in(
         (sheet.pieces[place.piece].plate.name, f"../{profile.stem(sheet.name)}")
         for sheet in sheets
         for place in sheet.laid.places
-        if sheet.pieces[place.piece].job == plan.job.number
+        if sheet.pieces[place.piece].job == folder_name(plan)
     )
 
 
@@ -418,9 +423,6 @@ def write_together(
 
 def put_back(plans: Sequence[Plan], sheets: Sequence[CutSheet]) -> tuple[Path, str]:
     """Return the shop file and its text with used remnants out and new ones in."""
-    from jigs.remnants import shop_with_remnants
-    from kerf.writing.disk import read_text
-
     file = plans[0].job.shop.file
     used = [s.laid.stock.name for s in sheets if s.laid.stock.is_remnant]
     left = [s.remnant for s in sheets if s.remnant is not None]

@@ -103,11 +103,11 @@ def _together(
     from kerf.writing.disk import write_whole
 
     sheets = cut_sheets(plans, dense_s=dense, kept=out)
+    # Worked out before anything is written, written after the cut files are.
+    shelf = put_back(plans, sheets) if keeps else None
     done, paths = write_together(plans, sheets, out, release=release or None, with_proof=with_proof)
-    # Worked out before anything is said to be on the shelf, written after the cut files are.
-    if keeps:
-        shop, text = put_back(plans, sheets)
-        write_whole(shop, text.encode())
+    if shelf is not None:
+        write_whole(shelf[0], shelf[1].encode())
     for path in paths:
         say(f"wrote {path}")
     for sheet in sheets:
@@ -124,8 +124,10 @@ def _together(
 
 def _said(plans: Sequence[Plan], *, as_json: bool) -> int:
     """Print times, costs and findings; return the exit code."""
+    import json
+
     from jigs.burning import burning, burning_text
-    from jigs.record import record_bytes
+    from jigs.record import record
     from jigs.report import findings_text
 
     for worked in plans:
@@ -133,9 +135,11 @@ def _said(plans: Sequence[Plan], *, as_json: bool) -> int:
         for planned in worked.setups:
             burnt = burning(planned, worked.job.shop)
             say(burning_text(prefix + planned.setup.name, burnt))
+    if as_json:
+        records = [record(worked) for worked in plans]
+        shown = records[0] if len(records) == 1 else records
+        typer.echo(json.dumps(shown, indent=1, ensure_ascii=False, allow_nan=False))
     for worked in plans:
-        if as_json:
-            typer.echo(record_bytes(worked).decode(), nl=False)
         text = findings_text(worked.findings)
         if text:
             say("\n" + text)

@@ -136,6 +136,26 @@ def test_the_shops_profile_is_followed(shop_folder: Path, tmp_path) -> None:
     assert 'stroke-width="0.25"' in svg
 
 
+def test_jobs_of_different_sheets_go_on_different_sheets(shop_folder: Path, tmp_path) -> None:
+    """And the report says which plate lies on which."""
+    (tmp_path / "a.toml").write_text((shop_folder / "a.toml").read_text())
+    text = (shop_folder / "b.toml").read_text()
+    (tmp_path / "b.toml").write_text(text.replace('sheet = "acrylic-5"', 'sheet = "acrylic-6"'))
+    shop = (shop_folder / "shop.toml").read_text()
+    start = shop.index("[[laser.card]]")
+    card, sheet = shop[start : shop.index("[[sheet]]")], shop[shop.index("[[sheet]]") :]
+    sheet = sheet[: sheet.index("[[finder]]")]
+    more = (card + sheet).replace("acrylic-5", "acrylic-6")
+    (tmp_path / "shop.toml").write_text(
+        shop[:start] + more[: len(card)] + shop[start:] + more[len(card) :]
+    )
+    done = make(tmp_path, "--together", "--no-proof")
+    assert done.exit_code == 0, done.output
+    assert 'sheet-acrylic-5-1002-1003-1: sheet "acrylic-5"' in done.stderr
+    assert 'sheet-acrylic-6-1002-1003-2: sheet "acrylic-6"' in done.stderr
+    assert len(list((tmp_path / "out").glob("sheet-*.dxf"))) == 2
+
+
 @pytest.mark.parametrize(
     ("edit", "arguments", "says"),
     [
@@ -162,3 +182,33 @@ def test_bad_input_is_one_clear_message(shop_folder, tmp_path, edit, arguments, 
     assert says in done.stderr
     assert "Traceback" not in done.output
     assert not (tmp_path / "out").exists()
+
+
+def test_a_remnant_on_the_shelf_already_stops_before_anything_is_written(
+    shop_folder: Path, tmp_path
+) -> None:
+    """Putting the same layout back twice would invent plastic."""
+    (tmp_path / "a.toml").write_text((shop_folder / "a.toml").read_text())
+    (tmp_path / "shop.toml").write_text(
+        (shop_folder / "shop.toml").read_text()
+        + '\n[[remnant]]\nname = "sheet-acrylic-5-1002-1"\nsheet = "acrylic-5"\n'
+        "outline = [[0, 0], [60, 0], [60, 60], [0, 60]]\n"
+    )
+    before = (tmp_path / "shop.toml").read_text()
+    done = make(tmp_path, "--together", "--put-back", "--no-proof", jobs=("a.toml",))
+    assert done.exit_code == 2, done.output
+    assert "is on the shelf already" in done.stderr
+    assert not (tmp_path / "out").exists()
+    assert (tmp_path / "shop.toml").read_text() == before
+
+
+def test_a_job_number_is_a_safe_folder_name(shop_folder: Path, tmp_path) -> None:
+    """No number leads out of the output folder."""
+    text = (shop_folder / "a.toml").read_text()
+    (tmp_path / "a.toml").write_text(text.replace('"1002"', '"../10/02"'))
+    (tmp_path / "shop.toml").write_text((shop_folder / "shop.toml").read_text())
+    done = make(tmp_path, "--together", "--no-proof", "--json", jobs=("a.toml",))
+    assert done.exit_code == 0, done.output
+    assert json.loads(done.stdout)["job"]["number"] == "../10/02"
+    assert {p.name for p in tmp_path.iterdir()} == {"a.toml", "shop.toml", "out"}
+    assert (tmp_path / "out" / "--10-02" / "record.json").exists()
