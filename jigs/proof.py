@@ -451,7 +451,8 @@ class _Walls:
         shapely.prepare(piece)
         rings = [shapely.get_coordinates(ring) for ring in (piece.exterior, *piece.interiors)]
         edges = np.concatenate([np.stack((ring[:-1], ring[1:]), axis=1) for ring in rings])
-        self._tree = shapely.STRtree(shapely.linestrings(edges))
+        lines: Any = shapely.linestrings(edges)
+        self._tree = shapely.STRtree(lines)
 
     def gaps(self, points: Floats) -> Floats:
         """Return the gap between each point and the plate, mm; negative inside the plate."""

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import json
+import shutil
 from dataclasses import replace
 
 import pytest
 
+from jigs.job import read_job
+from jigs.outputs import output_files
+from jigs.plan import plan
 from jigs.proof import Asked, proof
+from jigs.templates import template_path
 from kerf.beam import CutPlan, KerfCard, Operation, beam_paths
 from kerf.contour import Contour, Region
 from kerf.writing.dxf import dxf_bytes
@@ -83,3 +89,20 @@ def test_away_from_the_pads_walls_keep_their_clearance(asked_mm, proven):
     assert found.wall_gap_mm == pytest.approx(0.1, abs=1e-4)
     assert found.is_proven is proven
     assert proven or any("a wall stands 0.1000 mm" in f.message for f in found.findings)
+
+
+def test_the_sheet_and_the_record_say_what_was_measured_or_left_out(tmp_path):
+    shutil.copy(template_path("corner") / "job.toml", tmp_path)
+    shutil.copy(template_path("shop.toml"), tmp_path)
+    made = plan(read_job(tmp_path / "job.toml"))
+    for with_proof in (True, False):
+        _, files = output_files(made, with_proof=with_proof)
+        sheet = files["setup-sheet.html"].decode()
+        assert ("away from the pads the walls stand 0.500 mm back" in sheet) is with_proof
+        assert ("were not cut virtually" in sheet) is not with_proof
+        (found,) = json.loads(files["record.json"])["setups"]
+        if with_proof:
+            assert found["proof"][0]["wall_gap_mm"] == pytest.approx(0.5, abs=1e-3)
+            assert set(found["proof"][0]["offset_errors_mm"]) == {"X", "Y"}
+        else:
+            assert found["proof"] is None
