@@ -97,16 +97,9 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         Region(outer=back, holes=(void,)), first, setup, options, pin, keep_mm, subject
     )
     lying = first.to_part.inverse()
-    stand_off_mm = 0.0
-    if len(dowels) == 2:
-        ends = (dowels[0].at, dowels[1].at)
-        corners = part.region.outer.facets(1.0)
-        stand_off_mm = SPARE_MM + max(
-            moved_mm(Point(float(x), float(y)), ends, 2 * float_mm) for x, y in corners
-        )
-        stand_off_mm = math.ceil(stand_off_mm / 0.01 - 1e-9) * 0.01
-    wall = offset(Region(outer=void), stand_off_mm).regions[0] if stand_off_mm else None
-    room = Region(outer=back, holes=(wall.outer if wall is not None else void,))
+    stand_off_mm = _stand_off_mm(part, dowels, float_mm, hole_mm=slip_mm)
+    wall = offset(Region(outer=void), stand_off_mm).regions[0].outer
+    room = Region(outer=back, holes=(wall,))
     dowels, broken = check_dowels(
         room, dowels, to_sheet=lying, hole_mm=slip_mm, web_mm=web_mm, subject=subject
     )
@@ -116,33 +109,13 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     stack = replace(stack, float_mm=float_mm, stand_off_mm=stand_off_mm)
     # Where pads locate, a wall stands off their own faces.
     gap_mm = stand_off_mm + (setup.clearance_mm if made.pocket is not None else 0.0)
-    opening = _opening(part, setup, options, first) if options.lip_mm else None
+    cut_outs: dict[str, tuple[Contour, ...]] = {"base": (), "nest": (void,), "wall": (wall,)}
+    if options.lip_mm:
+        cut_outs["cap"] = (_opening(part, setup, options, first),)
     plates = []
     for number, layer in enumerate(stack.layers, 1):
-        proud = layer.role == options.zero_on
-        holes = {
-            "base": (),
-            "nest": (void,),
-            "wall": room.holes,
-            "cap": (opening,) if opening is not None else (),
-        }[layer.role]
-        plate = replace(
-            first,
-            name=layer.plate,
-            region=Region(
-                outer=first.region.outer if proud else back,
-                holes=(
-                    *holes,
-                    *(Contour.circle(*lying.point(*d.at), layer.hole_mm / 2) for d in dowels),
-                ),
-            ),
-            strokes=tuple(replace(s, piece=layer.plate) for s in first.strokes),
-            lines=(
-                f"LAYER {number} OF {len(stack.layers)} {layer.role.upper()}",
-                *((f"DOWELS {stack.dowel_size} {layer.fit}".upper(),) if dowels else ()),
-            ),
-            low_mm=layer.low_mm,
-        )
+        outer = first.region.outer if layer.role == options.zero_on else back
+        plate = _plate(first, stack, number, outer, cut_outs[layer.role])
         plates.append(_told(plate, layer, options, gap_mm=gap_mm))
     # The nest comes first: the picture of the set-up and the sizes to measure are its own.
     plates.sort(key=lambda plate: stack.layer(plate.name).role != "nest")
@@ -219,6 +192,49 @@ def _dowels(
             )
         places = tuple(nested.to_part.point(round(x, 1), round(y, 1)) for x, y in found)
     return tuple(Dowel(name=f"P{i}", at=at, limits=pin) for i, at in enumerate(places, 1)), ()
+
+
+def _stand_off_mm(
+    part: Part, dowels: tuple[Dowel, ...], float_mm: float, *, hole_mm: float
+) -> float:
+    """Return how far walls stand further back than the nest: all that they can shift, mm.
+
+    Nest and wall each float about the dowels; 0 where there are no two that hold a layer.
+    """
+    if len(dowels) < 2 or math.dist(dowels[0].at, dowels[1].at) < 2 * hole_mm:
+        return 0.0
+    ends = (dowels[0].at, dowels[1].at)
+    # Convex in the place: the greatest lies on the outline.
+    most = max(
+        moved_mm(Point(float(x), float(y)), ends, 2 * float_mm)
+        for x, y in part.region.outer.facets(0.02)
+    )
+    return math.ceil((SPARE_MM + most) / 0.01 - 1e-9) * 0.01
+
+
+def _plate(
+    nested: Plate, stack: Stack, number: int, outer: Contour, cut_outs: tuple[Contour, ...]
+) -> Plate:
+    """Return the plate of a layer, with its dowel holes, in the nest's own coordinates.
+
+    Args:
+        nested: the nest.
+        stack: layers and dowels.
+        number: of the layer, from the lowest, 1.
+        outer: its outer edge.
+        cut_outs: what is cut out of it beside the dowels' holes.
+    """
+    layer, lying = stack.layers[number - 1], nested.to_part.inverse()
+    holes = (Contour.circle(*lying.point(*d.at), layer.hole_mm / 2) for d in stack.dowels)
+    pinned = (f"DOWELS {stack.dowel_size} {layer.fit}".upper(),) if stack.dowels else ()
+    return replace(
+        nested,
+        name=layer.plate,
+        region=Region(outer=outer, holes=(*cut_outs, *holes)),
+        strokes=tuple(replace(s, piece=layer.plate) for s in nested.strokes),
+        lines=(f"LAYER {number} OF {len(stack.layers)} {layer.role.upper()}", *pinned),
+        low_mm=layer.low_mm,
+    )
 
 
 def _stack(

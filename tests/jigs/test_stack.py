@@ -176,9 +176,12 @@ def test_a_border_without_room_for_dowels_names_one_that_has(tmp_path):
     assert not fails(mended)
 
 
-def test_dowels_on_one_another_are_found(tmp_path):
-    worked = made(tmp_path, ("pin = 6 ", "pin_points = [[-15, 20], [-15, 24]]\npin = 6 "))
-    assert found(worked, "stack-pins-close").measured == pytest.approx(4.0)
+@pytest.mark.parametrize("apart", [0, 4])
+def test_dowels_on_one_another_are_found(tmp_path, apart):
+    points = f"pin_points = [[-15, 20], [-15, {20 + apart}]]\npin = 6 "
+    finding = found(made(tmp_path, ("pin = 6 ", points)), "stack-pins-close")
+    assert finding.measured == pytest.approx(apart)
+    assert finding.limit == pytest.approx(2 * (6.012 + 0.06 + 0.02))
 
 
 def test_a_cap_that_cannot_reach_the_part_is_a_failed_check(tmp_path):
