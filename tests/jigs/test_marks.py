@@ -133,3 +133,25 @@ def test_a_strange_character_is_refused_by_name() -> None:
             faces=(),
             lines=("JOB Ü1",),
         )
+
+
+def test_a_small_piece_bears_its_identity_alone_and_clear_of_what_is_engraved() -> None:
+    region = Region(outer=Contour.rectangle(0, 0, 60, 40))
+    own = (Point(2, 20), Point(58, 20))
+    whole, small = (
+        plate_marks(
+            plate="p",
+            region=region,
+            plane=Plane.XY,
+            faces=(),
+            lines=LINES,
+            taken=(own,),
+            identity_only=identity_only,
+        )
+        for identity_only in (False, True)
+    )
+    assert len(small.strokes) < len(whole.strokes)
+    assert all("arrow" not in f.message and "bar" not in f.message for f in small.findings)
+    line = shapely.LineString(own)
+    for stroke in (*whole.strokes, *small.strokes):
+        assert shapely.LineString(stroke.points).distance(line) >= MARK_CLEAR_MM - 1e-6
