@@ -86,6 +86,8 @@ def opened(wall: Region, *, up_to_mm: float) -> Region:
     last, to_share = _furthest(loop, 1.0)
     start, end = loop.edge(first), loop.edge(last)
     span = (last - first) % n
+    if span == 0 and to_share <= from_share:
+        span = n  # one arc over the top holds both: the lower side is all the rest
     rows = [Vertex(*start.point_at(from_share), _part_bulge(start.bulge, 1.0 - from_share))]
     rows += [loop.vertices[(first + i) % n] for i in range(1, span)]
     if span:

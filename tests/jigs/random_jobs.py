@@ -19,7 +19,7 @@ import shapely
 from jigs.job import read_job
 from jigs.plan import Plan, plan
 from kerf.contour import Region
-from kerf.errors import InputError
+from kerf.errors import KerfError
 
 SHEET_MM = 5.0
 KINDS = ("corner", "fence", "nest", "pinplate", "stack", "standing", "template")
@@ -159,7 +159,7 @@ def run(kind: str, seed: int, folder: Path) -> Outcome:
     (folder / "job.toml").write_text(job_text(kind, seed))
     try:
         return Outcome(plan(read_job(folder / "job.toml")))
-    except InputError as refused:
+    except KerfError as refused:
         return Outcome(None, refused.describe())
 
 
