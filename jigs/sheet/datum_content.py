@@ -154,18 +154,35 @@ def _finder_lines(datums: tuple[Datum, ...], units: str) -> tuple[str, ...]:
 
 
 def square_section(planned: PlannedSetup, plan: Plan) -> Section | None:
-    """Return how to sweep the longest face square; None when no face sets an axis."""
-    faces = [f for f in planned.guide.faces if f.plate == planned.guide.plates[0].name]
+    """Return how to sweep the longest face square; None when no face sets an axis.
+
+    A plate that stands in a vise turns with the fixed jaw, so the jaw is swept over the plate's
+    width; its lower edge keeps it upright.
+    """
+    guide = planned.guide
+    faces = [f for f in guide.faces if f.plate == guide.plates[0].name]
     if not faces:
         return None
     face = max(faces, key=_length_mm)
-    length_mm = _length_mm(face) - 2 * SWEEP_END_MM
+    level = abs(face.normal.y) > abs(face.normal.x)
+    what, axis, across_mm = (
+        f"face {face.name}",
+        guide.plane.axes[0 if level else 1],
+        _length_mm(face),
+    )
+    then = "Tap it true, clamp, sweep again."
+    if guide.jaws is not None:
+        what, axis = "the fixed jaw", guide.plane.axes[0]
+        across_mm = guide.plates[0].region.bounds().width
+        then = (
+            "Then press the plate down until no light shows under its lower edge, and hold it "
+            "there while the jaws close."
+        )
+    length_mm = across_mm - 2 * SWEEP_END_MM
     if length_mm <= 0:
         return None
     allowed = allowed_turn_rad(planned, plan)
     units = plan.job.units
-    level = abs(face.normal.y) > abs(face.normal.x)
-    axis = planned.guide.plane.axes[0 if level else 1]
     places = quantity.SIZE_PLACES[units]
     step = 10.0**-places
     reading = math.floor(quantity.in_units(length_mm * allowed, units) / step + 1e-9) * step
@@ -176,11 +193,10 @@ def square_section(planned: PlannedSetup, plan: Plan) -> Section | None:
         blocks=(
             Lines(
                 lines=(
-                    f"Sweep face {face.name} with an indicator along {axis} over "
+                    f"Sweep {what} with an indicator along {axis} over "
                     f"{quantity.length_text(length_mm, units, places=1 if units == 'mm' else 2)}: "
                     f"the reading may change by {quantity.number(reading, places)} {unit} at most "
-                    f"(allowed turn {quantity.angle_text(round(allowed, 6))}). "
-                    "Tap it true, clamp, sweep again.",
+                    f"(allowed turn {quantity.angle_text(round(allowed, 6))}). {then}",
                 )
             ),
         ),
