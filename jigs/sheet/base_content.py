@@ -194,8 +194,8 @@ def _hole_section(base: MachinedPlate) -> Section:
                     "for a long or worn tool, and clear chips often.",
                     *(
                         (
-                            "Drill blind holes a little deeper than they are finished, never through, "
-                            "so that the reamer does not bottom.",
+                            "Drill blind holes a little deeper than they are finished, never "
+                            "through, so that the reamer does not bottom.",
                         )
                         if any(not hole.is_through for hole in base.holes)
                         else ()
