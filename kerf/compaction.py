@@ -17,11 +17,10 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from kerf.nofit import Floats, convex_sums
-from kerf.tolerance import COMPACTED_SHARE
+from kerf.tolerance import COINCIDENT_MM, COMPACTED_SHARE
 
 Ints = NDArray[np.int64]
 
@@ -47,16 +46,18 @@ class Lines:
 
 def no_fit_lines(standing: Sequence[Floats], moving: Sequence[Floats]) -> Lines:
     """Return the lines of the pair, in places of ``moving`` relative to ``standing``."""
-    hulls = shapely.get_exterior_ring(shapely.normalize(convex_sums(standing, moving)))
-    points, which = shapely.get_coordinates(hulls, return_index=True)
-    follows = which[1:] == which[:-1]
-    start, step = points[:-1][follows], (points[1:] - points[:-1])[follows]
-    # Normalised rings run clockwise: out of the region is to the left of travel.
-    normal = np.column_stack((-step[:, 1], step[:, 0])) / np.hypot(*step.T)[:, None]
+    sums = convex_sums(standing, moving)
+    points = np.vstack(sums)
+    step = np.vstack([np.roll(ring, -1, axis=0) for ring in sums]) - points
+    part = np.repeat(np.arange(len(sums)), [len(ring) for ring in sums])
+    real = np.hypot(*step.T) > COINCIDENT_MM
+    # Rings run counter-clockwise: out of the region is to the right of travel.
+    normal = np.column_stack((step[real, 1], -step[real, 0]))
+    normal /= np.hypot(*normal.T)[:, None]
     return Lines(
         normal=normal,
-        offset=np.sum(normal * start, axis=1),
-        part=which[:-1][follows].astype(np.int64),
+        offset=np.sum(normal * points[real], axis=1),
+        part=part[real].astype(np.int64),
     )
 
 

@@ -3,8 +3,8 @@
 The no-fit region of a moving piece about a standing one is the set of places of the moving
 piece's corner at which the two overlap: the Minkowski sum of the standing piece and the moving
 one turned by half a turn (Art, 1966; Bennell & Oliveira, 2008, sections 2 and 3). Both are cut
-into convex parts, whose sums are convex hulls, so that notches, hooks and windows come out
-right without special cases: a window wide enough leaves a hole in the region.
+into convex parts, whose sums are their edges merged by direction, so that notches, hooks and
+windows come out right without special cases: a window wide enough leaves a hole in the region.
 
 The searches work on a grid of places. A ``Raster`` says of each grid place how deep the two
 overlap there, counted in cells to the nearest place where they do not. It is 0 exactly where
@@ -82,7 +82,12 @@ def convex_parts(polygon: Any) -> tuple[Floats, ...]:
         merged = _merged(rings[a], rings[b], p, q)
         if merged is not None:
             rings[a], owner[b] = merged, a
-    return tuple(np.array(rings[i]) for i in range(len(rings)) if owner[i] == i)
+    # The hull drops corners that a straight joint left behind.
+    return tuple(
+        np.array(_ring(shapely.convex_hull(shapely.MultiPoint(rings[i]))))
+        for i in range(len(rings))
+        if owner[i] == i
+    )
 
 
 def no_fit_region(standing: Sequence[Floats], moving: Sequence[Floats]) -> Any:
@@ -93,46 +98,60 @@ def no_fit_region(standing: Sequence[Floats], moving: Sequence[Floats]) -> Any:
     Returns:
         a shapely geometry; overlap is its interior.
     """
-    return shapely.union_all(convex_sums(standing, moving))
+    return shapely.union_all([shapely.Polygon(ring) for ring in convex_sums(standing, moving)])
 
 
-def convex_sums(standing: Sequence[Floats], moving: Sequence[Floats]) -> NDArray[Any]:
+def convex_sums(standing: Sequence[Floats], moving: Sequence[Floats]) -> list[Floats]:
     """Return the no-fit regions of each convex part of one piece about each of the other.
 
+    The edges of the sum of two convex polygons are the edges of both, in order of direction,
+    from the sum of their lowest corners. Source: de Berg et al., *Computational Geometry*, 13.3.
+
     Args:
-        standing, moving: convex parts, each of shape (n, 2), mm.
+        standing, moving: convex parts, each of shape (n, 2), counter-clockwise, mm.
     Returns:
-        convex shapely Polygons.
+        convex rings, each of shape (n, 2), counter-clockwise, not closed.
     """
-    sums = [(a[:, None, :] - b[None, :, :]).reshape(-1, 2) for a in standing for b in moving]
-    which = np.repeat(np.arange(len(sums)), [len(s) for s in sums])
-    points: NDArray[Any] = np.asarray(shapely.points(np.vstack(sums)))
-    return np.asarray(shapely.convex_hull(shapely.multipoints(points, indices=which)))
+    stays = [_by_direction(part) for part in standing]
+    moves = [_by_direction(-part) for part in moving]
+    out = []
+    for low, edges, directions in stays:
+        for other_low, other_edges, other_directions in moves:
+            order = np.argsort(np.concatenate((directions, other_directions)), kind="stable")
+            steps = np.concatenate((edges, other_edges))[order]
+            out.append(low + other_low + np.cumsum(steps, axis=0) - steps)
+    return out
 
 
-def raster(region: Any, cell_mm: float) -> Raster:
+def _by_direction(part: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return a convex polygon's lowest corner, and its edges from there with their directions."""
+    first = int(np.lexsort((part[:, 0], part[:, 1]))[0])
+    ring = np.roll(part, -first, axis=0)
+    edges = np.roll(ring, -1, axis=0) - ring
+    directions = np.arctan2(edges[:, 1], edges[:, 0]) % (2 * np.pi)
+    return ring[0], edges, directions
+
+
+def raster(sums: Sequence[Floats], cell_mm: float) -> Raster:
     """Return the grid form of a no-fit region.
 
-    A place is inside when the scan lines a hair above and a hair below both say so, and it lies
-    a hair from their ends; so places on the edge of the region are free, along any edge.
+    A place is inside when four points a hair off it, one to each side of both its grid lines,
+    all are; so places on the edge of the region are free, along any edge, and those on an edge
+    between two sums are not.
 
     Args:
-        region: from ``no_fit_region``, mm.
+        sums: from ``convex_sums``, mm.
         cell_mm: pitch of the grid, mm, > 0.
     """
     if not cell_mm > 0.0:
         raise GeometryError(f"a grid needs a pitch above 0 mm, not {cell_mm:.4g} mm")
-    rings = shapely.get_rings(region)
-    coordinates, which = shapely.get_coordinates(rings, return_index=True)
-    coordinates = coordinates / cell_mm
-    follows = which[1:] == which[:-1]
-    start, end = coordinates[:-1][follows], coordinates[1:][follows]
-    low = np.floor(coordinates.min(axis=0)).astype(int)
-    high = np.ceil(coordinates.max(axis=0)).astype(int)
-    columns, rows = high - low + 1
-    inside = np.ones((columns, rows), dtype=bool)
-    for hair in (-NO_FIT_TOUCH_CELLS, NO_FIT_TOUCH_CELLS):
-        inside &= _filled(start - low, end - low, columns, rows, hair)
+    start = np.vstack(sums) / cell_mm
+    end = np.vstack([np.roll(ring, -1, axis=0) for ring in sums]) / cell_mm
+    low = np.floor(start.min(axis=0)).astype(int)
+    high = np.ceil(start.max(axis=0)).astype(int)
+    columns, rows = (high - low + 1).tolist()
+    inside = _filled(start - low, end - low, columns, rows, -NO_FIT_TOUCH_CELLS)
+    inside &= _filled(start - low, end - low, columns, rows, NO_FIT_TOUCH_CELLS)
     from scipy import ndimage
 
     depth = ndimage.distance_transform_edt(np.pad(inside, 1))[1:-1, 1:-1]
@@ -152,25 +171,25 @@ def opposite(of: Raster) -> Raster:
 def _filled(start: Floats, end: Floats, columns: int, rows: int, hair: float) -> NDArray[np.bool_]:
     """Return the grid places inside rings, on scan lines a hair off the grid's.
 
-    A place is inside when an odd number of edges crosses its scan line to the left of it; a
-    crossing within a hair of it, on either side, takes it out.
+    Inside is where more edges run down than up to the left; it must be so a hair to either side.
     """
     lines = np.arange(rows) + hair
     y1, y2 = start[:, 1], end[:, 1]
-    crosses = (y1[:, None] <= lines) != (y2[:, None] <= lines)
-    edge, row = np.nonzero(crosses)
+    # Rows between an edge's ends: those it crosses.
+    first = np.ceil(np.minimum(y1, y2) - hair).astype(int)
+    last = np.ceil(np.maximum(y1, y2) - hair).astype(int)
+    counts = last - first
+    edge = np.repeat(np.arange(len(start)), counts)
+    row = first[edge] + np.arange(len(edge)) - np.repeat(np.cumsum(counts) - counts, counts)
     share = (lines[row] - y1[edge]) / (y2[edge] - y1[edge])
     at = start[edge, 0] + share * (end[edge, 0] - start[edge, 0])
-    slack = 2 * NO_FIT_TOUCH_CELLS
-    counts = np.zeros((2, columns + 1, rows), dtype=np.int32)
-    for which, shift in enumerate((-slack, slack)):
-        first = np.clip(np.ceil(at + shift).astype(int), 0, columns)
-        np.add.at(counts[which], (first, row), 1)
-    crossed = np.cumsum(counts, axis=1)[:, :columns, :]
-    out: NDArray[np.bool_] = (
-        (crossed[0] % 2 == 1) & (crossed[1] % 2 == 1) & (crossed[0] == crossed[1])
-    )
-    return out
+    turn = np.where(y2[edge] < y1[edge], 1.0, -1.0)
+    inside = np.ones((columns, rows), dtype=bool)
+    for shift in (-2 * NO_FIT_TOUCH_CELLS, 2 * NO_FIT_TOUCH_CELLS):
+        column = np.clip(np.ceil(at + shift).astype(int), 0, columns)
+        steps = np.bincount(column * rows + row, turn, minlength=(columns + 1) * rows)
+        inside &= np.cumsum(steps.reshape(columns + 1, rows), axis=0)[:columns] > 0.5
+    return inside
 
 
 def _ring(polygon: Any) -> list[tuple[float, float]]:

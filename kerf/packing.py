@@ -20,7 +20,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from kerf.nofit import Floats, Raster, convex_parts, no_fit_region, opposite, raster
+from kerf.nofit import Floats, Raster, convex_parts, convex_sums, opposite, raster
 from kerf.tolerance import NO_FIT_TOUCH_CELLS
 
 Ints = NDArray[np.int64]
@@ -61,8 +61,7 @@ class Rasters:
         """Return where ``moving`` overlaps ``standing``."""
         key = standing.key, moving.key
         if key not in self._known:
-            region = no_fit_region(standing.parts, moving.parts)
-            self._known[key] = raster(region, self.cell_mm)
+            self._known[key] = raster(convex_sums(standing.parts, moving.parts), self.cell_mm)
             self._known[key[::-1]] = opposite(self._known[key])
         return self._known[key]
 

@@ -30,8 +30,8 @@ Bools = NDArray[np.bool_]
 
 #: Longest run of stops that or-opt moves.
 LONGEST_MOVED = 3
-#: Kicks per stop, and at most.
-KICKS_PER_STOP, KICKS_MOST = 6, 60
+#: A round of n stops is kicked n²/2 times, and this often at most.
+KICKS_MOST = 150
 
 
 def travel_costs(
@@ -97,7 +97,7 @@ def short_round(costs: Floats, before: Bools, *, seed: int = 1) -> tuple[int, ..
         return tuple(best)
     best_length = round_length(best, costs)
     dice = random.Random(seed)
-    for _ in range(min(KICKS_MOST, KICKS_PER_STOP * n)):
+    for _ in range(min(KICKS_MOST, n * n // 2)):
         a, b, c = sorted(dice.sample(range(n + 1), 3))
         kicked = [*best[:a], *best[b:c], *best[a:b], *best[c:]]
         if needed[np.ix_(best[a:b], best[b:c])].any():

@@ -10,7 +10,7 @@ import shapely
 from shapely import affinity
 
 from kerf.errors import GeometryError
-from kerf.nofit import convex_parts, no_fit_region, opposite, raster
+from kerf.nofit import convex_parts, convex_sums, no_fit_region, opposite, raster
 
 SQUARE = shapely.box(0, 0, 10, 10)
 FRAME = shapely.box(0, 0, 30, 30).difference(shapely.box(5, 5, 25, 25))
@@ -71,7 +71,7 @@ def test_raster_is_free_exactly_where_the_pieces_do_not_overlap(seed: int) -> No
     standing, moving = star(dice, 12), star(dice, 9)
     if standing.geom_type != "Polygon" or moving.geom_type != "Polygon":
         standing, moving = HOOK, SQUARE
-    grid = raster(no_fit_region(convex_parts(standing), convex_parts(moving)), 1.0)
+    grid = raster(convex_sums(convex_parts(standing), convex_parts(moving)), 1.0)
     for column in range(0, grid.depth.shape[0], 3):
         for row in range(0, grid.depth.shape[1], 3):
             moved = affinity.translate(moving, grid.x + column, grid.y + row)
@@ -81,7 +81,7 @@ def test_raster_is_free_exactly_where_the_pieces_do_not_overlap(seed: int) -> No
 
 def test_touching_along_edges_is_free_on_the_grid() -> None:
     """Squares side by side touch: the place 10 mm on is free, 9 mm on is not."""
-    grid = raster(no_fit_region(convex_parts(SQUARE), convex_parts(SQUARE)), 1.0)
+    grid = raster(convex_sums(convex_parts(SQUARE), convex_parts(SQUARE)), 1.0)
     at = lambda x, y: grid.depth[x - grid.x, y - grid.y]  # noqa: E731
     assert at(10, 0) == 0
     assert at(0, 10) == 0
@@ -92,8 +92,8 @@ def test_touching_along_edges_is_free_on_the_grid() -> None:
 def test_opposite_exchanges_the_pieces() -> None:
     """The depth at v of one about the other is that at −v the other way round."""
     a, b = convex_parts(HOOK), convex_parts(shapely.box(0, 0, 4, 3))
-    turned = opposite(raster(no_fit_region(a, b), 1.0))
-    straight = raster(no_fit_region(b, a), 1.0)
+    turned = opposite(raster(convex_sums(a, b), 1.0))
+    straight = raster(convex_sums(b, a), 1.0)
     assert (turned.x, turned.y) == (straight.x, straight.y)
     np.testing.assert_array_equal(turned.depth, straight.depth)
 
@@ -101,4 +101,4 @@ def test_opposite_exchanges_the_pieces() -> None:
 def test_a_grid_needs_a_pitch() -> None:
     """A pitch of 0 is refused."""
     with pytest.raises(GeometryError, match="pitch above 0 mm"):
-        raster(SQUARE, 0.0)
+        raster(convex_sums(convex_parts(SQUARE), convex_parts(SQUARE)), 0.0)
