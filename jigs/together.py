@@ -22,6 +22,7 @@ import numpy as np
 import shapely
 from shapely import affinity
 
+from jigs.burning import duration
 from jigs.cut_files import HEAT_MM, LEAD_MM, locating_stretches, statement_strokes
 from jigs.guides.guide import Plate
 from jigs.layouts import Layout, layouts_bytes, stored_layout
@@ -41,6 +42,7 @@ from kerf.beam import (
     commanded_strokes,
     drawn_paths,
 )
+from kerf.burn_time import burn_time
 from kerf.contour import Contour, Point, Region, Transform
 from kerf.errors import InputError
 from kerf.lead import Stretch, with_lead_in
@@ -118,6 +120,9 @@ class CutSheet:
         names = ", ".join(self.pieces[p.piece].name for p in self.laid.places)
         left = self.laid.left
         kept = f"; left {left.area_mm2 / 100:.0f} cm²" if left is not None else ""
+        speeds = self.laser.speeds_for(self.sheet.name)
+        if speeds is not None:
+            kept += f"; {duration(burn_time(self.plan, speeds).total_s)} at the laser"
         kind = "remnant" if self.laid.stock.is_remnant else "sheet"
         return (
             f'{self.name}: {kind} "{self.laid.stock.name}" on {self.laser.name}: {names}; '
