@@ -36,7 +36,7 @@ from jigs.guides.rail import (
     bolt_rows,
     stop_shape,
 )
-from jigs.guides.resting import Resting, face_frame, resting
+from jigs.guides.resting import Resting, face_frame, named_by_axis, resting
 from jigs.guides.scale import rail_marks
 from jigs.locating.contacts import Contact, FrameSource
 from jigs.locating.sources import edge_source, kerf_source
@@ -91,7 +91,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     rests = _rests(part, setup, card, pose, outline, rail, face_frame(
         (hand.vector(*LEFT), DOWN), to_part=setup.pose().inverse(), finder=finder, card=card
     ))  # fmt: skip
-    contacts = _named(rests.contacts, pose, part, card)
+    contacts = _named(rests.contacts, setup, part, card)
     rail = _reaching(rail, [pose.point(*c.at).x for c in contacts], options)
     holes, notes = _bolts(rail, setup, shop, options)
     shapes = (
@@ -232,26 +232,17 @@ def _rests(
 
 
 def _named(
-    contacts: tuple[Contact, ...], pose: Transform, part: Part, card: KerfCard
+    contacts: tuple[Contact, ...], setup: Setup, part: Part, card: KerfCard
 ) -> tuple[Contact, ...]:
-    """Return the contacts named by the machine axis they hold, the stop's with its three walls."""
-    out: list[Contact] = []
+    """Return the contacts named by the axis they hold, the stop's with its three walls."""
     at_stop = (
         kerf_source(u_kerf_mm=STOP_WALLS * card.u_mm, sheet=card.name),
         edge_source(edge_tolerance_mm=part.edge_tolerance_mm),
     )
-    for letter in ("Y", "X"):
-        mine = sorted(
-            (pose.point(*c.at), i)
-            for i, c in enumerate(contacts)
-            for n in (pose.vector(*c.normal),)
-            if (abs(n.x) > abs(n.y)) == (letter == "X")
-        )
-        for number, (_, i) in enumerate(mine, 1):
-            name = f"{letter}{number}"
-            named = replace(contacts[i], name=name, on=f"pad {name}")
-            out.append(replace(named, sources=at_stop) if letter == "X" else named)
-    return tuple(out)
+    return tuple(
+        replace(c, sources=at_stop) if c.name.startswith("X") else c
+        for c in named_by_axis(contacts, setup)
+    )
 
 
 def _bolts(

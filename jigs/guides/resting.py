@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from jigs.finding import Finding
+from jigs.guides.guide import Plane
 from jigs.locating.candidates import candidates
 from jigs.locating.choose import choose_contacts
 from jigs.locating.contacts import Contact, FrameSource, Source, contact_at_point
@@ -155,9 +156,31 @@ def resting(
             hint=(why.hint if why else "") or "locate from a bore, or give the contacts yourself",
         )
     return Resting(
-        contacts=tuple(replace(c, on=f"pad {c.name}") for c in chosen.contacts),
+        contacts=named_by_axis(chosen.contacts, setup),
         findings=chosen.findings,
     )
+
+
+def named_by_axis(contacts: tuple[Contact, ...], setup: Setup) -> tuple[Contact, ...]:
+    """Return the contacts named by the machine axis that each holds: Y1, Y2, X1.
+
+    The axes are the set-up's, not the drawing's: what a turned part rests on is named as it
+    stands in the machine.
+    """
+    across, up, _ = Plane(setup.plane).axes
+    pose = setup.pose()
+    out: list[Contact] = []
+    for letter, level in ((up, False), (across, True)):
+        mine = sorted(
+            (tuple(at) if not level else (at.y, at.x), i)
+            for i, c in enumerate(contacts)
+            for at, normal in ((pose.point(*c.at), pose.vector(*c.normal)),)
+            if (abs(normal.x) > abs(normal.y)) == level
+        )
+        for number, (_, i) in enumerate(mine, 1):
+            name = f"{letter}{number}"
+            out.append(replace(contacts[i], name=name, on=f"pad {name}"))
+    return tuple(out)
 
 
 def _is_whole_on(edge: Edge, at: Point, pad_mm: float) -> bool:

@@ -35,7 +35,7 @@ from jigs.guides.pocket import (
     opened,
     pocket_wall,
 )
-from jigs.guides.resting import Resting, face_frame, resting
+from jigs.guides.resting import Resting, face_frame, named_by_axis, resting
 from jigs.guides.vise import FIXED, Stand, check_vise, vise_of
 from jigs.holding.means import Mill
 from jigs.locating.clamping import clamp_reactions
@@ -141,7 +141,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     rests = _rests(part, setup, card, void, stand, across, weight, face_frame(
         (across, UP), to_part=setup.pose().inverse(), finder=finder, card=card
     ))  # fmt: skip
-    contacts = _named(rests.contacts, setup, plane)
+    contacts = named_by_axis(rests.contacts, setup)
     shape = _plate_shape(outline, void, contacts, stand, setup, card)
     box = shape.bounds()
     to_sheet = Transform.translation(-box.x_min, -box.y_min)
@@ -291,22 +291,6 @@ def _rests(
             hint="turn the part so that an edge lies level under its middle, change `side`, make "
             "`pad` or `relief` smaller, or let the walls rise higher (`rise`)",
         ) from None
-
-
-def _named(contacts: tuple[Contact, ...], setup: Setup, plane: Plane) -> tuple[Contact, ...]:
-    """Return the contacts named by the machine axis they hold: Z1, Z2, X1."""
-    out: list[Contact] = []
-    for letter, level in ((plane.axes[1], False), (plane.axes[0], True)):
-        mine = [
-            (setup.pose().point(*c.at), c)
-            for c in contacts
-            for n in (setup.pose().vector(*c.normal),)
-            if (abs(n.x) > abs(n.y)) == level
-        ]
-        for number, (_, contact) in enumerate(sorted(mine, key=lambda pair: pair[0]), 1):
-            name = f"{letter}{number}"
-            out.append(replace(contact, name=name, on=f"pad {name}"))
-    return tuple(out)
 
 
 def check_weight(
