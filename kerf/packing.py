@@ -26,7 +26,7 @@ from kerf.tolerance import NO_FIT_TOUCH_CELLS
 Ints = NDArray[np.int64]
 
 #: Grid places that cost as much to touch as one call for a slice of them.
-CALL_CELLS: Final = 3000
+CALL_CELLS: Final = 4000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,7 +33,7 @@ from kerf.compaction import Lines, compacted
 from kerf.errors import GeometryError
 from kerf.nofit import Floats
 from kerf.packing import Grid, Ints, Rasters, Turned, bottom_left, largest_first
-from kerf.tolerance import LATTICE_MM, LATTICE_OFF
+from kerf.tolerance import LATTICE_MM, LATTICE_OFF, NO_FIT_TOUCH_CELLS
 
 #: A conflict gains weight by these factors each sweep, by its share of the deepest one, and a
 #: settled pair loses it. Tried on the published sets named in ``tests/bench/bench_stock.py``.
@@ -138,6 +138,7 @@ class _Search:
         self.large = largest_first(grid.pieces)[: max(2, self.count // 2)]
         self.free_columns = self._columns()
         self.free_state = grid.state()
+        self.least_columns = self._least_columns()
         self.shorten = SHORTEN_FIRST
         start = self._pushed_together(LAST_STEPS)
         self.best = start if start is not None else self._on_grid()
@@ -149,9 +150,10 @@ class _Search:
         grid = self.grid
         end = grid.touched + effort
         failures = 0
-        self._shortened(self.free_state)
+        if self.free_columns > self.least_columns:
+            self._shortened(self.free_state)
         lowest, since, state = math.inf, 0, grid.state()
-        while grid.touched < end:
+        while grid.touched < end and self.free_columns > self.least_columns:
             total = float(self.depth.sum())
             free = total == 0.0
             if free or (total < 0.95 * lowest and self.depth.max() <= NEARLY_CELLS):
@@ -159,8 +161,9 @@ class _Search:
             if free:
                 self.free_columns, self.free_state = self._columns(), grid.state()
                 failures = 0
-                self._shortened(self.free_state)
                 lowest, since = math.inf, 0
+                if self.free_columns > self.least_columns:
+                    self._shortened(self.free_state)
                 continue
             if total < lowest:
                 lowest, since, state = total, 0, grid.state()
@@ -213,12 +216,15 @@ class _Search:
         if exchange:
             a, b = self.dice.sample(self.large, 2)
             grid.at[[a, b]] = grid.at[[b, a]]
-        self.columns = max(
-            1, min(self.free_columns - 1, math.floor(self.free_columns * (1 - self.shorten)))
-        )
+        # Never shorter than its widest piece, or than all of them without waste.
+        shorter = math.floor(self.free_columns * (1 - self.shorten))
+        self.columns = max(self.least_columns, min(self.free_columns - 1, shorter))
         for i in range(self.count):
+            if not all(grid.room(i, grid.turn[i], self.columns)):
+                turns = range(len(grid.pieces[i]))
+                grid.turn[i] = next(t for t in turns if all(grid.room(i, t, self.columns)))
             nx, ny = grid.room(i, grid.turn[i], self.columns)
-            grid.at[i] = np.minimum(grid.at[i], (max(0, nx - 1), max(0, ny - 1)))
+            grid.at[i] = np.minimum(grid.at[i], (nx - 1, ny - 1))
         self.weight = np.ones((self.count, self.count))
         self.depth = np.array(
             [
@@ -226,6 +232,16 @@ class _Search:
                 for i in range(self.count)
             ]
         )
+
+    def _least_columns(self) -> int:
+        """Return the columns below which no strip can hold the pieces."""
+        cell, height = self.grid.rasters.cell_mm, self.grid.height_mm
+        widest = max(
+            min(t.width_mm for t in piece if t.height_mm <= height + NO_FIT_TOUCH_CELLS * cell)
+            for piece in self.grid.pieces
+        )
+        area = float(sum(piece[0].polygon.area for piece in self.grid.pieces))
+        return math.ceil(max(widest, area / height) / cell - NO_FIT_TOUCH_CELLS)
 
     def _columns(self) -> int:
         """Return the columns the strip needs as it lies."""

@@ -99,3 +99,28 @@ def test_pieces_on_a_lattice_are_searched_on_it() -> None:
     """Whole centimetres in a strip of 40 cells give 10 mm; anything else a hundredth."""
     assert pitch_mm(turned([shapely.box(0, 0, 30, 20)]), 400.0) == pytest.approx(10.0)
     assert pitch_mm(turned([shapely.box(0, 0, 30.0004, 20)]), 400.0) == pytest.approx(4.0)
+
+
+def test_a_full_strip_ends_the_search_at_once() -> None:
+    """Nothing is shorter than all pieces without waste; the default effort is not spent."""
+    pieces = turned([shapely.box(0, 0, 10, 10)] * 8, QUARTERS)
+    assert packed(pieces, height_mm=20).length_mm == pytest.approx(40)
+
+
+def test_a_strip_is_no_shorter_than_its_widest_piece() -> None:
+    """A bar that fits only lengthwise beside two small squares: 50 long, whatever the effort."""
+    bodies = [shapely.box(0, 0, 50, 8), shapely.box(0, 0, 9, 9), shapely.box(0, 0, 9, 9)]
+    pieces = turned(bodies, QUARTERS)
+    strip = packed(pieces, height_mm=20, effort=10**8)
+    assert strip.length_mm == pytest.approx(50)
+    assert overlap_mm2(placed(pieces, strip)) < 1e-9
+
+
+def test_a_piece_too_long_for_the_shorter_strip_is_turned() -> None:
+    """Six bars of 30 × 5 in a strip of 31: upright they take 30, lengthwise 30 at best too."""
+    pieces = turned([shapely.box(0, 0, 30, 5)] * 6, QUARTERS)
+    strip = packed(pieces, height_mm=31, effort=2 * 10**8)
+    lying = placed(pieces, strip)
+    assert strip.length_mm == pytest.approx(30, abs=1e-6)
+    assert overlap_mm2(lying) < 1e-6
+    assert shapely.total_bounds(lying)[3] <= 31 + 1e-6
