@@ -151,7 +151,7 @@ class Grid:
         self.at[:] = state[0]
         self.turn[:] = state[1]
 
-    def room(self, i: int, turn: int, columns: int) -> tuple[int, int]:
+    def room(self, i: int, turn: int, columns: float) -> tuple[int, int]:
         """Return how many columns and rows of places a piece has; 0 when it has none."""
         piece, cell = self.pieces[i][turn], self.rasters.cell_mm
         across = math.floor(self.height_mm / cell - piece.height_mm / cell + NO_FIT_TOUCH_CELLS)
@@ -162,7 +162,7 @@ class Grid:
         self,
         i: int,
         turn: int,
-        columns: int,
+        columns: float,
         others: Sequence[int],
         weights: Sequence[float],
     ) -> NDArray[np.float32] | None:
@@ -211,7 +211,7 @@ class Grid:
 
 
 def bottom_left(
-    grid: Grid, order: Sequence[int], columns: int, fixed: Sequence[int] = ()
+    grid: Grid, order: Sequence[int], columns: float, fixed: Sequence[int] = ()
 ) -> list[int]:
     """Place pieces in an order, each leftmost then lowest; return those without a place.
 

@@ -266,7 +266,8 @@ class _Table:
     turned: list[list[Turned]]
     shapes: Shapes
     rasters: Rasters
-    grown_mm: float
+    reach_mm: float  #: how far a grown piece reaches beyond the true one, at least
+    box_reach_mm: float  #: ... and its box beyond the true one's
     margin_mm: float
 
     @classmethod
@@ -285,10 +286,15 @@ class _Table:
         grown = gap_mm / 2 + LAYOUT_FACET_MM + LAYOUT_SLACK_MM
         shapes = Shapes()
         turned = []
+        reach = grown
         for piece in pieces:
             body = shapely.simplify(
                 shapely.buffer(_polygon(piece.region), grown, join_style="mitre", mitre_limit=2.0),
                 LAYOUT_SLACK_MM,
+            )
+            box, true = shapely.bounds(body), piece.region.bounds()
+            reach = min(
+                reach, true[0] - box[0], true[1] - box[1], box[2] - true[2], box[3] - true[3]
             )
             turned.append([shapes.turned(body, angle) for angle in turns.angles_rad])
         return cls(
@@ -296,7 +302,8 @@ class _Table:
             turned=turned,
             shapes=shapes,
             rasters=Rasters(cell_mm),
-            grown_mm=grown,
+            reach_mm=gap_mm / 2,
+            box_reach_mm=float(reach),
             margin_mm=margin_mm,
         )
 
@@ -350,9 +357,9 @@ class _Table:
     def _room(self, stock: Stock) -> Any:
         """Return where grown pieces may lie, as a polygon in stock coordinates."""
         outline = shapely.Polygon(stock.region.outer.facets(LAYOUT_FACET_MM))
-        # Where a grown piece was simplified it reaches only half the gap beyond the true one.
-        reach = self.grown_mm - LAYOUT_FACET_MM - LAYOUT_SLACK_MM - self.margin_mm
-        return shapely.buffer(outline, reach, join_style="mitre")
+        is_box = outline.area > shapely.box(*outline.bounds).area - LAYOUT_FACET_MM
+        reach = self.box_reach_mm if is_box else self.reach_mm
+        return shapely.buffer(outline, reach - self.margin_mm, join_style="mitre")
 
     def _fill(self, stock: Stock, order: list[int]) -> tuple[_Filled, list[int]]:
         """Fill one stock with pieces in an order; return it and the pieces left over."""
@@ -368,7 +375,7 @@ class _Table:
         if shapely.area(outside) > LAYOUT_FACET_MM:
             around = shapely.transform(outside, lambda p: p - (x0, y0))
             fixed = [grid.with_fixed(self.shapes.fixed(around))]
-        left = bottom_left(grid, order, math.floor((x1 - x0) / cell), fixed)
+        left = bottom_left(grid, order, float(x1 - x0) / cell, fixed)
         taken = [i for i in order if i not in set(left)]
         filled = _Filled(
             stock=stock,

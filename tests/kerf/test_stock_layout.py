@@ -174,3 +174,11 @@ def test_a_layout_from_elsewhere_is_measured() -> None:
         check_laid(laid(249), pieces, gap_mm=2, margin_mm=3)
     with pytest.raises(GeometryError, match="apart on stock"):
         check_laid(laid(30), pieces, gap_mm=0, margin_mm=3)
+
+
+def test_a_plate_as_large_as_the_margins_leave_fits() -> None:
+    """294 × 194 mm on 300 × 200 with 3 mm all round: exactly; a tenth more does not."""
+    (laid,) = laid_out([rectangle("a", 294, 194)], sheet=SHEET, gap_mm=2, margin_mm=3)
+    assert laid.places[0].to_stock.c == pytest.approx(3, abs=1e-6)
+    with pytest.raises(GeometryError, match="fits on none"):
+        laid_out([rectangle("a", 294.1, 194)], sheet=SHEET, gap_mm=2, margin_mm=3)
