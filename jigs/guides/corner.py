@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from jigs.datum import face_datum, height_datum, zero_in_sheet
 from jigs.guides.edges import edges_along, edges_in_part, turns_hint
 from jigs.guides.guide import CheckSize, Face, Guide, Plane, Plate, part_outline
-from jigs.guides.resting import face_frame, resting
+from jigs.guides.resting import face_frame, off_cuts, resting
 from jigs.locating.contacts import Contact
 from jigs.part import Part
 from jigs.setup import Setup
@@ -103,6 +103,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         frame=face_frame(normals, to_part=setup.pose().inverse(), finder=finder, card=card),
         keep_mm=options.pad_mm / 2 + options.relief_mm,
         pad_mm=options.pad_mm,
+        at_place=off_cuts(part, setup, thickness_mm=sheet.thickness_mm),
         on_edge=lambda loop, edge: loop == 0 and edge in lower_edges | side_edges,
     )
     shape = _plate_shape(outline, rests.contacts, pose, setup, options)

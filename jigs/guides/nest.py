@@ -27,7 +27,7 @@ from jigs.guides.pocket import (
     pocket_wall,
     turn_rad,
 )
-from jigs.guides.resting import face_frame, resting
+from jigs.guides.resting import face_frame, off_cuts, resting
 from jigs.guides.several import Copies, copy_checks, copy_shifts, read_copies
 from jigs.part import Part
 from jigs.setup import Setup
@@ -104,6 +104,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         frame=face_frame((LEFT, DOWN), to_part=setup.pose().inverse(), finder=finder, card=card),
         keep_mm=options.pad_mm / 2 + options.relief_mm,
         pad_mm=options.pad_mm,
+        at_place=off_cuts(part, setup, thickness_mm=sheet.thickness_mm),
     )
     contacts = rests.contacts
     wall = pocket_wall(outline, setup)

@@ -18,7 +18,7 @@ from jigs.locating.contacts import Contact, FrameSource, Source, contact_at_poin
 from jigs.locating.seating import Push
 from jigs.locating.sources import COVERAGE_WORST, edge_source, kerf_source, pick_up_frame
 from jigs.part import Part
-from jigs.setup import Setup
+from jigs.setup import Flip, Setup
 from jigs.shop import Finder
 from kerf.beam import KerfCard
 from kerf.contour import Edge, Point, Region, Transform, Vector
@@ -30,6 +30,9 @@ PLACES = 80
 #: Greatest angle between the normals of two chosen contacts, rad: beyond it the part is wedged
 #: between them, and no push seats all three surely. Source: common practice.
 FACING_RAD = 2 * math.pi / 3
+
+#: Contacts keep off what is cut when at least this share of the outline is left to them.
+OFF_CUTS_SHARE = 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +162,49 @@ def resting(
         contacts=named_by_axis(chosen.contacts, setup),
         findings=chosen.findings,
     )
+
+
+def off_cuts(part: Part, setup: Setup, *, thickness_mm: float) -> Callable[[Contact], bool] | None:
+    """Return which places no cut of the set-up sweeps where the plate stands; None for all.
+
+    A cut that leaves no place (the whole outline is milled) rules out none: then its clash is
+    for the check of the cutter's way to tell, and for the guide to be relieved.
+
+    Args:
+        part: the part.
+        setup: lies flat; its cuts are asked.
+        thickness_mm: how high the plate stands.
+    """
+    import shapely
+
+    from jigs.holding.toolpath import tool_path
+    from jigs.locating.within import polygon
+
+    turned_over = setup.flip is not Flip.NONE
+    paths = [
+        tool_path(
+            cut,
+            part.region,
+            pose=setup.pose(),
+            height_mm=part.height_mm,
+            turned_over=turned_over,
+        )
+        for cut in setup.cuts
+    ]
+    to_part = setup.pose().inverse()
+    swept = shapely.union_all(
+        [
+            polygon(region.transformed(to_part))
+            for path in paths
+            if path.low_mm < thickness_mm
+            for region in path.swept
+        ]
+    )
+    outline = polygon(Region(outer=part.region.outer)).exterior
+    if swept.is_empty or outline.difference(swept).length < OFF_CUTS_SHARE * outline.length:
+        return None
+    shapely.prepare(swept)
+    return lambda contact: not shapely.intersects_xy(swept, contact.at.x, contact.at.y)
 
 
 def named_by_axis(contacts: tuple[Contact, ...], setup: Setup) -> tuple[Contact, ...]:

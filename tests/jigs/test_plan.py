@@ -94,3 +94,22 @@ def test_features_tied_across_setups_count_both(tmp_path):
 def test_a_tie_to_nothing_is_found(tmp_path):
     worked = planned(tmp_path, "nest", ("tolerance = 0.5", 'pair = "centre boar"\ntolerance = 0.5'))
     assert "pair-unknown" in codes(worked)
+
+
+def test_contacts_keep_off_what_is_cut(tmp_path):
+    """The lower edge is milled in this set-up: no pad may stand there."""
+    cut = (
+        '[[setup.cut]]\nname = "step"\nkind = "end mill"\ntool_diameter = 6\nflutes = 3\n'
+        "feed_per_tooth = 0.03\ndepth = 1\nwidth = 3\nspeed = 6000\nz = [0, 8]\n"
+        "path = [[-10, 0], [100, 0]]\n"
+    )
+    text = (TEMPLATES / "nest" / "job.toml").read_text(encoding="utf-8")
+    text = text.replace("clearance = 0.1", 'contacts = "auto"\nclearance = 0.4')
+    (tmp_path / "shop.toml").write_bytes((TEMPLATES / "shop.toml").read_bytes())
+    (tmp_path / "job.toml").write_text(text, encoding="utf-8")
+    free = plan(read_job(tmp_path / "job.toml")).setups[0]
+    (tmp_path / "job.toml").write_text(text + cut, encoding="utf-8")
+    kept = plan(read_job(tmp_path / "job.toml")).setups[0]
+    assert any(c.at.y < 3 for c in free.guide.contacts)
+    assert all(c.at.y > 2.9 for c in kept.guide.contacts)
+    assert len(kept.guide.contacts) == 3
