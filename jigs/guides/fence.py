@@ -36,7 +36,7 @@ from jigs.guides.rail import (
     bolt_rows,
     stop_shape,
 )
-from jigs.guides.resting import Resting, face_frame, named_by_axis, resting
+from jigs.guides.resting import Resting, face_frame, named_by_axis, off_cuts, resting
 from jigs.guides.scale import rail_marks
 from jigs.locating.contacts import Contact, FrameSource
 from jigs.locating.sources import edge_source, kerf_source
@@ -90,7 +90,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
     rail = _rail(outline, setup, options)
     rests = _rests(part, setup, card, pose, outline, rail, face_frame(
         (hand.vector(*LEFT), DOWN), to_part=setup.pose().inverse(), finder=finder, card=card
-    ))  # fmt: skip
+    ), sheet.thickness_mm)  # fmt: skip
     contacts = _named(rests.contacts, setup, part, card)
     rail = _reaching(rail, [pose.point(*c.at).x for c in contacts], options)
     holes, notes = _bolts(rail, setup, shop, options)
@@ -192,6 +192,7 @@ def _rests(
     outline: Region,
     rail: Rail,
     frame: tuple[FrameSource, ...],
+    thickness_mm: float,
 ) -> Resting:
     """Return where the part rests: two pads of the rail and one of the stop."""
     options = setup.options
@@ -213,7 +214,11 @@ def _rests(
     foot = min(min(edges[i].start.y, edges[i].end.y) for i in end)
     most_y = foot + options.pad_mm / 2 + 0.95 * apart
 
+    uncut = off_cuts(part, setup, thickness_mm=thickness_mm)
+
     def clear(contact: Contact) -> bool:
+        if uncut is not None and not uncut(contact):
+            return False
         at = pose.point(*contact.at)
         if pose.vector(*contact.normal).y < 0.5:
             return at.y <= most_y

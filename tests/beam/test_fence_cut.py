@@ -174,3 +174,15 @@ def test_a_stop_off_the_sheet_is_a_finding(tmp_path):
     codes = {f.code for f in worked(tmp_path, stops=(0, 300, 640), stop=1).findings}
     assert "stop-off-sheet" in codes
     assert "stop-off-sheet" not in {f.code for f in worked(tmp_path).findings}
+
+
+def test_pads_keep_off_what_is_cut(tmp_path):
+    free = worked(tmp_path).setups[0].guide.contacts
+    taken = next(c for c in free if c.name == "Y1").at
+    cut = (
+        '[[setup.cut]]\nname = "notch"\ntool_diameter = 8\nflutes = 2\nfeed_per_tooth = 0.03\n'
+        f"depth = 1\nspeed = 8000\npath = [[{taken.x}, {taken.y - 10}], [{taken.x}, {taken.y + 5}]]"
+        "\nz = [0, 10]\n"
+    )
+    now = worked(tmp_path, more=cut).setups[0].guide.contacts
+    assert all(abs(c.at.x - taken.x) > 4 for c in now if c.name.startswith("Y"))
