@@ -232,12 +232,12 @@ def _opened(path: Path, where: str) -> tuple[Any, tuple[str, ...]]:
     import ezdxf
     from ezdxf import recover
 
+    # ezdxf remarks on odd tags through logging, with whatever bytes the file holds; what
+    # matters we say ourselves.
     log = logging.getLogger("ezdxf")
+    log.propagate = False
     if not log.handlers:
-        # ezdxf remarks on odd tags through logging, with whatever bytes the file holds; what
-        # matters we say ourselves.
         log.addHandler(logging.NullHandler())
-        log.propagate = False
     # Rubbish can bring any exception out of a parser; each means "not this way".
     try:
         return ezdxf.readfile(path), ()
