@@ -6,7 +6,7 @@ import pytest
 from random_jobs import KINDS, check, run
 
 JOBS = 500
-BATCH = 25
+BATCH = 50
 
 
 @pytest.mark.parametrize("first", range(0, JOBS, BATCH))
