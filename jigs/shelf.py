@@ -139,17 +139,6 @@ def bring_back(folder: Path, id: str, *, day: str, who: str, note: str = "") -> 
         _note(connection, id, "back", day, who, note)
 
 
-def note_measured(folder: Path, id: str, *, day: str, who: str, note: str) -> None:
-    """Note that a guide was measured, and the outcome.
-
-    Raises:
-        InputError: no such guide.
-    """
-    with _register(folder) as connection:
-        _entry(connection, id)
-        _note(connection, id, "measured", day, who, note)
-
-
 def guides(folder: Path) -> tuple[Entry, ...]:
     """Return every guide on the shelf, by slot; none when there is no register yet."""
     if not (folder / FILE).exists():

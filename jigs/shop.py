@@ -8,9 +8,10 @@ shop that has not said it.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from jigs.holding.hold import LEAST_FACTOR, LEAST_FACTOR_FLOOR
 from jigs.holding.means import Mill, Tape, read_mill, read_tape
@@ -99,6 +100,9 @@ class Finder:
         return self.tip_diameter_mm / 2
 
 
+_Named = TypeVar("_Named", Tape, Finder)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shop:
     """All that the shop file says.
@@ -132,14 +136,8 @@ class Shop:
         Raises:
             InputError: there is none of that name, or none at all.
         """
-        for tape in self.tapes:
-            if not name or tape.name == name:
-                return tape
-        known = ", ".join(tape.name for tape in self.tapes) or "none"
-        raise InputError(
-            f'tape "{name}" is not in the shop file' if name else "the shop has no tape",
-            where=where,
-            hint=f"tapes in {self.file.name}: {known}; add [[tape]] with its pull tests",
+        return self._named(
+            "tape", self.tapes, name, where=where, remedy="add [[tape]] with its pull tests"
         )
 
     def mill(self, name: str, *, where: str) -> Mill | None:
@@ -176,20 +174,28 @@ class Shop:
             hint=f"sheets in {self.file.name}: {known}",
         )
 
+    def _named(
+        self, what: str, things: Sequence[_Named], name: str, *, where: str, remedy: str
+    ) -> _Named:
+        """Return the thing of that name, the first one if unnamed; refuse what is not there."""
+        for thing in things:
+            if not name or thing.name == name:
+                return thing
+        known = ", ".join(thing.name for thing in things) or "none"
+        raise InputError(
+            f'{what} "{name}" is not in the shop file' if name else f"the shop has no {what}",
+            where=where,
+            hint=f"{what}s in {self.file.name}: {known}; {remedy}",
+        )
+
     def finder(self, name: str, *, where: str) -> Finder:
         """Return the finder of that name; the first one if unnamed.
 
         Raises:
             InputError: there is none of that name, or none at all.
         """
-        for finder in self.finders:
-            if not name or finder.name == name:
-                return finder
-        known = ", ".join(finder.name for finder in self.finders) or "none"
-        raise InputError(
-            f'finder "{name}" is not in the shop file' if name else "the shop has no finder",
-            where=where,
-            hint=f"finders in {self.file.name}: {known}; add [[finder]] with its tip_diameter",
+        return self._named(
+            "finder", self.finders, name, where=where, remedy="add [[finder]] with its tip_diameter"
         )
 
     def laser_for(self, sheet: str, name: str, *, where: str) -> tuple[Laser, KerfCard]:

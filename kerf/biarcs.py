@@ -174,9 +174,3 @@ def _half_turn(heading: Floats, chord: Floats) -> Floats:
     across = heading[:, 0] * chord[:, 1] - heading[:, 1] * chord[:, 0]
     out: Floats = np.arctan2(across, (heading * chord).sum(axis=1))
     return out
-
-
-def cubic_spans(controls: Sequence[Sequence[tuple[float, float]]]) -> Floats:
-    """Return unconnected Bézier spans of one degree, given by their control points, mm."""
-    points = np.asarray(controls, dtype=np.float64)
-    return np.concatenate((points, np.ones((*points.shape[:2], 1))), axis=2)

@@ -343,16 +343,6 @@ def _ahead(ring: Floats) -> Floats:
     return np.concatenate((ring[1:], ring[:1]))
 
 
-def _radii(rows: Floats) -> Floats:
-    """Return the radius of each edge, mm, infinite for lines. rows: shape (n, 3)."""
-    step = _ahead(rows[:, :2]) - rows[:, :2]
-    chord = np.hypot(step[:, 0], step[:, 1])
-    b = np.abs(rows[:, 2])
-    with np.errstate(divide="ignore"):
-        out: Floats = np.where(b > STRAIGHT_BULGE, chord * (1 + b * b) / (4 * b), np.inf)
-    return out
-
-
 def _edge_lengths(rows: Floats) -> Floats:
     """Return the length of each edge, mm. rows: shape (n, 3)."""
     step = _ahead(rows[:, :2]) - rows[:, :2]

@@ -40,11 +40,6 @@ def kerf_source(*, u_kerf_mm: float, sheet: str) -> Source:
     )
 
 
-def cut_repeat_source(*, repeat_mm: float) -> Source:
-    """Return how far one wall strays from the next in the same sheet, ± mm."""
-    return _uniform("cut repeat", repeat_mm)
-
-
 def edge_source(*, edge_tolerance_mm: float) -> Source:
     """Return the part's real edge about the drawn one, ± mm."""
     return _uniform("part edge", edge_tolerance_mm)
