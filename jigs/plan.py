@@ -124,13 +124,19 @@ class Plan:
         return all(f.severity is not Severity.FAIL for f in self.findings)
 
 
-def plan(job: Job) -> Plan:
+def plan(job: Job, *, has_checked: bool = False) -> Plan:
     """Return the plan of a job.
+
+    Args:
+        job: what was asked.
+        has_checked: whether a person says to have read the sheets' safety data.
 
     Raises:
         InputError, GeometryError: a set-up cannot be made at all.
     """
-    setups = _compared(job, tuple(_planned(job, setup) for setup in job.setups))
+    setups = _compared(
+        job, tuple(_planned(job, setup, has_checked=has_checked) for setup in job.setups)
+    )
     # Only set-ups that see the part as it is drawn speak of the drawing's x and y.
     seen = [s.critical for s in setups if s.part is job.part]
     return Plan(job=job, setups=setups, pairs=pair_errors(job.part.critical, seen))
@@ -158,7 +164,7 @@ def _compared(job: Job, setups: tuple[PlannedSetup, ...]) -> tuple[PlannedSetup,
     return tuple(out)
 
 
-def _planned(job: Job, setup: Setup) -> PlannedSetup:
+def _planned(job: Job, setup: Setup, *, has_checked: bool) -> PlannedSetup:
     sheet = job.shop.sheet(setup.sheet, where=setup.key_path + ".sheet")
     laser, card = job.shop.laser_for(sheet.name, setup.laser, where=setup.key_path + ".laser")
     part = setup.seen(job.part)
@@ -228,7 +234,10 @@ def _planned(job: Job, setup: Setup) -> PlannedSetup:
         *(f for plate in guide.plates for f in _check_webs(plate, subject)),
         *_check_fits_sheet(guide, cuts, laser, sheet),
         *check_stock(
-            sheet.material, thickness_mm=sheet.thickness_mm, subject=f'sheet "{sheet.name}"'
+            sheet.material,
+            thickness_mm=sheet.thickness_mm,
+            subject=f'sheet "{sheet.name}"',
+            has_checked=has_checked,
         ),
     ]
     return PlannedSetup(

@@ -49,7 +49,7 @@ def check_stock(
             message=verdict.reason,
             hint="choose another stock"
             if not verdict.may_override
-            else "choose another stock, or say that you have checked it against its maker's "
+            else "choose another stock, or add --i-have-checked once you have read its maker's "
             "safety sheet",
         ),
     )

@@ -16,6 +16,13 @@ def check(
         Path | None,
         typer.Option(help="A kept record.json: say what changed, and whether its guides serve."),
     ] = None,
+    i_have_checked: Annotated[
+        bool,
+        typer.Option(
+            "--i-have-checked",
+            help="The sheets' safety data was read; not for halogenated stock.",
+        ),
+    ] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the record instead of the report.")
     ] = False,
@@ -26,7 +33,7 @@ def check(
     from jigs.record import record, record_bytes
     from jigs.report import findings_text, summary_text
 
-    worked = plan(read_job(job))
+    worked = plan(read_job(job), has_checked=i_have_checked)
     if against is not None:
         return _compared(record(worked), against, as_json=as_json)
     if as_json:

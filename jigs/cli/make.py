@@ -38,6 +38,13 @@ def make(
             help="With --together: take used remnants out of the shop file, put what is left in.",
         ),
     ] = False,
+    i_have_checked: Annotated[
+        bool,
+        typer.Option(
+            "--i-have-checked",
+            help="The sheets' safety data was read; not for halogenated stock.",
+        ),
+    ] = False,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the record on standard output.")
     ] = False,
@@ -60,7 +67,7 @@ def make(
             "several jobs, --dense and --put-back are for jobs laid out on sheets",
             hint="add --together, or make one job at a time",
         )
-    plans = [plan(read_job(job)) for job in jobs]
+    plans = [plan(read_job(job), has_checked=i_have_checked) for job in jobs]
     if any(is_banned(worked.findings) for worked in plans):
         say("\n".join(findings_text(worked.findings) for worked in plans))
         say("nothing was written")

@@ -159,3 +159,20 @@ def test_inch_job_reads_and_prints_inches(job):
     assert done.exit_code == 0, done.output
     assert " in from program zero" in done.output
     assert "in at touch" in done.output
+
+
+@pytest.mark.parametrize(
+    ("material", "more", "code", "words"),
+    [
+        ("ABS", (), 1, "--i-have-checked"),
+        ("ABS", ("--i-have-checked",), 0, "WARN"),
+        ("PVC foam", ("--i-have-checked",), 1, "hydrogen chloride"),
+    ],
+)
+def test_stock_that_must_not_be_cut_writes_nothing(job, material, more, code, words):
+    edited(job.parent / "shop.toml", 'material = "cast acrylic"', f'material = "{material}"')
+    done = run.invoke(app, ["make", str(job), "--out", str(job.parent / "out"), *more])
+    assert done.exit_code == code, done.output
+    assert words in done.output
+    assert (job.parent / "out").exists() is (code == 0)
+    assert run.invoke(app, ["check", str(job), *more]).exit_code == code
