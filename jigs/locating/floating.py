@@ -20,6 +20,7 @@ from jigs.locating.contacts import FrameSource
 from jigs.locating.error import SHARE, CriticalError, check_share
 from jigs.locating.slack import FeatureSlack, Slack, SlackOutcome, slack
 from jigs.locating.sources import COVERAGE_WORST
+from jigs.locating.verdict import check_location
 from jigs.part import Critical, Part
 from kerf.contour import Region
 from kerf.offset import offset
@@ -194,24 +195,13 @@ def _findings(
                 hint="ask for more clearance, or measure the kerf and the part better",
             )
         )
-    findings += [location_finding(c, subject) for c in critical if not c.ok]
+    findings += [
+        f
+        for c in critical
+        for f in check_location(
+            c,
+            subject=f"{subject}: {c.name}",
+            hint="push the part against three contacts, or ask for less clearance",
+        )
+    ]
     return findings
-
-
-def location_finding(critical: CriticalError, subject: str) -> Finding:
-    """Return the finding for a feature whose location error is over its limit."""
-    cause, part = critical.shares[0]
-    return Finding(
-        code="location-error",
-        severity=Severity.FAIL,
-        subject=f"{subject}: {critical.name}",
-        message=(
-            f"it can be off by ±{critical.worst_mm:.3f} mm from location alone; "
-            f"{critical.limit_mm:.3f} mm of its ±{critical.tolerance_mm:.3f} mm is allowed; "
-            f"{part:.0%} comes from {cause}"
-        ),
-        measured=critical.worst_mm,
-        limit=critical.limit_mm,
-        unit="mm",
-        hint="push the part against three contacts, or ask for less clearance",
-    )

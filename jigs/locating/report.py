@@ -20,6 +20,7 @@ from jigs.locating.determinacy import Determinacy, plane_determinacy, space_dete
 from jigs.locating.error import SHARE, CriticalError, check_share, critical_errors
 from jigs.locating.heights import HeightError, height_errors
 from jigs.locating.seating import Push, possible_seats
+from jigs.locating.verdict import check_location
 from jigs.part import Part
 from kerf.contour import Region
 from kerf.tolerance import (
@@ -28,6 +29,8 @@ from kerf.tolerance import (
     CONTACT_ON_EDGE_MM,
     WEAK_CONDITIONING,
 )
+
+_LESSEN = "spread the contacts, touch a better edge, or lessen the leading cause"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +99,11 @@ def locating_report(
             critical = _worst_of(
                 [critical_errors(part.critical, s, share=share, frame=frame) for s in seats]
             )
-            findings += [f for c in critical for f in _check_critical(c)]
+            findings += [
+                f
+                for c in critical
+                for f in check_location(c, subject=f'feature "{c.name}"', hint=_LESSEN)
+            ]
     heights: tuple[HeightError, ...] = ()
     if len(supports) == 3 and space_determinacy(supports).rank == 3:
         heights = height_errors(part.critical, supports)
@@ -322,39 +329,6 @@ def _check_sources(part: Part, contacts: tuple[Contact, ...]) -> list[Finding]:
 def _worst_of(seats: list[tuple[CriticalError, ...]]) -> tuple[CriticalError, ...]:
     """Return, for each feature, the seat with the greatest error."""
     return tuple(max(one, key=lambda c: c.worst_mm) for one in zip(*seats, strict=True))
-
-
-def _check_critical(c: CriticalError) -> list[Finding]:
-    """Return a finding when location takes more of a tolerance than it may."""
-    if c.ok:
-        return []
-    reach = c.worst_mm + c.second_order_mm
-    if not math.isfinite(reach):
-        return [
-            _fail(
-                "location-unbounded",
-                f'feature "{c.name}"',
-                "the locators' errors are so large against the contacts' spread or the edge's "
-                "curvature that no bound can be given",
-                hint="spread the contacts, or lessen their errors",
-            )
-        ]
-    over = reach > c.tolerance_mm
-    lead = f", {c.shares[0][1]:.0%} of it from {c.shares[0][0]}" if c.shares else ""
-    return [
-        Finding(
-            code="location-over-tolerance" if over else "location-over-share",
-            severity=Severity.FAIL if over else Severity.WARN,
-            subject=f'feature "{c.name}"',
-            message=f"location alone may move it {reach:.3f} mm{lead}; "
-            f"the drawing allows ±{c.tolerance_mm:.3f} mm and location ±{c.limit_mm:.3f} mm "
-            f"(95 % of parts stay within {c.expanded_mm:.3f} mm)",
-            measured=reach,
-            limit=c.tolerance_mm if over else c.limit_mm,
-            unit="mm",
-            hint="spread the contacts, touch a better edge, or lessen the leading cause",
-        )
-    ]
 
 
 def _fail(

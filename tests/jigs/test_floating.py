@@ -86,9 +86,33 @@ def test_a_part_that_may_not_go_in_is_said_so():
     assert jam.measured == pytest.approx(0.05 - 0.1 - 0.03)
 
 
-def test_an_error_over_its_share_of_the_tolerance_fails():
+@pytest.mark.parametrize(
+    ("tolerance_mm", "code", "severity", "limit_mm"),
+    [
+        (0.15, "location-over-share", Severity.WARN, 0.075),
+        (0.09, "location-over-tolerance", Severity.FAIL, 0.09),
+    ],
+    ids=["over its share", "over the tolerance"],
+)
+def test_location_weighs_the_same_as_on_contacts(tolerance_mm, code, severity, limit_mm):
     found = floating(
-        plate(tolerance_mm=0.15), box_void(0.1), clearance_mm=0.1, u_kerf_mm=0.0, subject="nest"
+        plate(tolerance_mm=tolerance_mm),
+        box_void(0.1),
+        clearance_mm=0.1,
+        u_kerf_mm=0.0,
+        subject="nest",
     )
     assert not found.critical[0].ok
-    assert any("middle" in f.subject + f.message for f in found.findings)
+    (told,) = found.findings
+    assert (told.code, told.severity, told.subject) == (code, severity, "nest: middle")
+    assert told.measured == pytest.approx(0.1, rel=1e-6)
+    assert told.limit == pytest.approx(limit_mm)
+    assert "three contacts" in told.hint
+
+
+def test_location_within_its_share_is_not_told():
+    found = floating(
+        plate(tolerance_mm=0.21), box_void(0.1), clearance_mm=0.1, u_kerf_mm=0.0, subject="nest"
+    )
+    assert found.critical[0].ok
+    assert found.findings == ()
