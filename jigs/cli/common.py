@@ -44,3 +44,21 @@ def guarded(command: Callable[P, int]) -> Callable[P, None]:
 def say(message: str) -> None:
     """Print progress or a remark on stderr."""
     typer.echo(message, err=True)
+
+
+def day_or_today(given: str) -> str:
+    """Return a date as year-month-day; today's when none is given.
+
+    Raises:
+        InputError: it is no date.
+    """
+    import datetime
+
+    from kerf.errors import InputError
+
+    if not given:
+        return datetime.date.today().isoformat()
+    try:
+        return datetime.date.fromisoformat(given).isoformat()
+    except ValueError:
+        raise InputError(f'"{given}" is no date', hint="write it as year-month-day") from None

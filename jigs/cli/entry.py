@@ -18,7 +18,7 @@ SUMMARIES = {
     "calibrate": "Work out a kerf card from readings and add it to the shop file.",
     "measured": "Correct a cut guide's offsets for what it really measures, or say to recut it.",
     "pins": "Say which pins of the shop fit a bore, or each bore of a drawing or job.",
-    "shelf": "List the guides on the shelf, add one, take one out, bring one back.",
+    "shelf": "List the guides on the shelf, show one, add one, take one out, bring one back.",
 }
 
 

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from jigs.cli.common import CHECK_FAILED, GOOD, say
+from jigs.cli.common import CHECK_FAILED, GOOD, day_or_today, say
 
 
 def measured(
@@ -37,15 +37,18 @@ def measured(
     from jigs.ascut import Serves, as_cut
     from jigs.ascut_budget import as_cut_critical, as_cut_record
     from jigs.ascut_text import as_cut_text, parse_settings, parse_sizes, record_with_reading
+    from jigs.heading import guide_id
     from jigs.job import read_job
     from jigs.plan import plan
     from jigs.record import record
+    from jigs.shelf import Reading, note_readings
     from kerf.errors import InputError
     from kerf.writing.disk import read_text, write_whole
 
     if unit not in ("mm", "inch"):
         raise InputError(f'unit "{unit}" is not offered', hint="use mm or inch")
     unit_mm = 25.4 if unit == "inch" else 1.0
+    day = day_or_today(on)
     if not (resolution > 0.0 and accuracy >= 0.0):
         raise InputError("the resolution must be above 0, and the accuracy 0 or more")
     readings = parse_settings(tuple(set_ or ()), unit_mm=unit_mm)
@@ -78,6 +81,20 @@ def measured(
     )
     write_whole(path, after.encode())
     say(f"wrote {path}")
+    id = guide_id(worked.job.number, chosen)
+    sizes_read = tuple(
+        Reading(
+            size=one.check.name,
+            nominal_mm=one.check.nominal_mm,
+            measured_mm=one.measured_mm,
+            u_mm=one.u_mm,
+            within=one.is_within,
+        )
+        for one in cut.checked
+    )
+    shelf = worked.job.shop.file.parent
+    if note_readings(shelf, id, sizes_read, day=day, who=by, note=cut.serves.value):
+        say(f"{id}: readings are in the shelf's register")
     if as_json:
         typer.echo(json.dumps(entry, indent=1, ensure_ascii=False))
     else:

@@ -1,17 +1,20 @@
-"""``jigs shelf``: the register of guides: list, add, out, back."""
+"""``jigs shelf``: the register of guides: list, show, add, out, back."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from jigs.cli.common import GOOD, say
+from jigs.cli.common import GOOD, day_or_today, say
+
+if TYPE_CHECKING:
+    from jigs.shelf import Entry, Event
 
 
 def shelf(
-    what: Annotated[str, typer.Argument(help="list, add, out or back.")] = "list",
+    what: Annotated[str, typer.Argument(help="list, show, add, out or back.")] = "list",
     guide: Annotated[str, typer.Argument(help="Guide ID; for add, the set-up's name.")] = "",
     shop: Annotated[Path, typer.Option(help="Shop file; the register lies beside it.")] = Path(
         "shop.toml"
@@ -19,24 +22,26 @@ def shelf(
     record: Annotated[Path, typer.Option(help="add: the record the guide was made with.")] = Path(
         "out/record.json"
     ),
-    slot: Annotated[str, typer.Option(help="add: where it lies.")] = "",
+    slot: Annotated[
+        str, typer.Option(help="add: where it lies; the job's own slot when left out.")
+    ] = "",
     by: Annotated[str, typer.Option(help="Who does it.")] = "",
     on: Annotated[str, typer.Option(help="Date, year-month-day; today when left out.")] = "",
     note: Annotated[str, typer.Option(help="A remark.")] = "",
-    as_json: Annotated[bool, typer.Option("--json", help="list: as JSON.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="list, show: as JSON.")] = False,
 ) -> int:
-    """List the guides on the shelf, add one, take one out, bring one back."""
-    import datetime
+    """List the guides on the shelf, show one, add one, take one out, bring one back."""
     import difflib
     import hashlib
     import json
     from dataclasses import asdict
 
     from jigs import shelf as register
+    from jigs.heading import guide_id
     from jigs.repeat import read_record
     from kerf.errors import InputError
 
-    deeds = ("list", "add", "out", "back")
+    deeds = ("list", "show", "add", "out", "back")
     if what not in deeds:
         near = difflib.get_close_matches(what, deeds, n=1)
         raise InputError(
@@ -55,7 +60,7 @@ def shelf(
             state = "out" if e.is_out else "in"
             typer.echo(
                 f"{e.slot:<8} {e.id:<20} {e.kind:<9} rev {e.revision:<4} {state:<4} "
-                f"{e.uses:>3} uses  {e.last}"
+                f"{e.uses:>3} uses  {e.last}" + (f"  (measured {e.measured})" if e.measured else "")
             )
         if not entries:
             say("the shelf is empty")
@@ -65,14 +70,16 @@ def shelf(
             f"{what} needs {'a set-up' if what == 'add' else 'a guide ID'}",
             hint=f"jigs shelf {what} NAME",
         )
-    try:
-        day = on or datetime.date.today().isoformat()
-        datetime.date.fromisoformat(day)
-    except ValueError:
-        raise InputError(f'"{on}" is no date', hint="write it as year-month-day") from None
+    if what == "show":
+        entry, events = register.history(folder, guide)
+        if as_json:
+            shown = asdict(entry) | {"events": [asdict(event) for event in events]}
+            typer.echo(json.dumps(shown, indent=1, ensure_ascii=False))
+        else:
+            typer.echo(_history_text(entry, events), nl=False)
+        return GOOD
+    day = day_or_today(on)
     if what == "add":
-        if not slot:
-            raise InputError("add needs the slot the guide lies in", hint="--slot B3")
         values = read_record(record)
         names = [s["name"] for s in values["setups"]]
         if guide not in names:
@@ -81,8 +88,14 @@ def shelf(
                 where=str(record),
                 hint=f"there are {', '.join(names)}",
             )
+        slot = slot or values["setups"][names.index(guide)].get("slot", "")
+        if not slot:
+            raise InputError(
+                "add needs the slot the guide lies in",
+                hint="--slot B3, or slot in the job's set-up",
+            )
         job = values["job"]
-        id = register.guide_id(job["number"], guide)
+        id = guide_id(job["number"], guide)
         register.add_guide(
             folder,
             register.Entry(
@@ -106,3 +119,23 @@ def shelf(
         register.bring_back(folder, guide, day=day, who=by, note=note)
         say(f"{guide} is back")
     return GOOD
+
+
+def _history_text(entry: Entry, events: tuple[Event, ...]) -> str:
+    """Return a guide and its history, readings under each measuring."""
+    lines = [
+        f"{entry.id}: {entry.kind} for job {entry.job} rev {entry.revision}, {entry.setup}",
+        f"slot {entry.slot}, {'out' if entry.is_out else 'in'}, {entry.uses} uses, "
+        f"record {entry.record_sha256[:12]}",
+        "",
+    ]
+    for event in events:
+        said = " ".join(part for part in (event.who, event.note) if part)
+        lines.append(f"{event.day or 'no date':<10}  {event.what:<8}  {said}".rstrip())
+        lines += [
+            f"{'':<12}{reading.size:<28} {reading.measured_mm:.3f} mm, standard unc. "
+            f"{reading.u_mm:.3f} mm, nominal {reading.nominal_mm:.3f} mm, "
+            f"{'within' if reading.within else 'OUT OF LIMITS'}"
+            for reading in event.readings
+        ]
+    return "\n".join(lines) + "\n"
