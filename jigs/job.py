@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from jigs.blank import BlankAsked, blank_for, blank_part, repeated_cuts
 from jigs.drawn import Drawn
 from jigs.guides.kinds import KINDS
+from jigs.heading import JobHeading, read_job_heading, read_setup_heading
 from jigs.holding.cut import read_cuts
 from jigs.holding.hold import HAND_PUSH_N, read_hold
 from jigs.holding.means import FORCE_UNITS
 from jigs.part import Part
+from jigs.seat_push import read_seat_push
 from jigs.setup import Flip, Setup
 from jigs.shop import Shop, read_shop
 from jigs.table import Table, read_table
 from kerf.contour import Point
+from kerf.lean import LeanUse
 
 WORK_OFFSETS = ("G54", "G55", "G56", "G57", "G58", "G59")
 
@@ -34,6 +37,7 @@ class Job:
         shop: the shop file it names.
         inputs: every file that was read, the job file first.
         healed: what the reader mended in the drawing or has to say of it, for the sheet.
+        heading: revision and change log of its sheets.
     """
 
     file: Path
@@ -48,6 +52,7 @@ class Job:
     shop: Shop
     inputs: tuple[Path, ...]
     healed: tuple[str, ...] = ()
+    heading: JobHeading = field(default_factory=JobHeading)
 
 
 def read_job(path: Path) -> Job:
@@ -63,11 +68,13 @@ def read_job(path: Path) -> Job:
     head = table.table("job", required=True)
     number = name = revision = note = ""
     quantity = 1
+    heading = JobHeading()
     if head is not None:
         number, name = head.text("number"), head.text("name")
         revision = head.text("revision", "-")
         note = head.text("note", "")
         quantity = head.whole("quantity", 1, least=1)
+        heading = read_job_heading(head)
         head.finish()
     part_table = table.table("part", required=True)
     drawn = Drawn.read(part_table) if part_table is not None else None
@@ -103,8 +110,9 @@ def read_job(path: Path) -> Job:
         part=part,
         setups=tuple(setup for setup, _ in asked),
         shop=shop,
-        inputs=(path, shop.file, *inputs),
+        inputs=(path, shop.file, *shop.inputs, *inputs),
         healed=healed,
+        heading=heading,
     )
 
 
@@ -147,6 +155,7 @@ def _setup(row: Table, part: Drawn | None) -> tuple[Setup, Drawn | None]:
         clearance_mm=row.length_mm("clearance", 0.1, least=0.0),
         work_offset=row.choice("work_offset", WORK_OFFSETS, "G54"),
         zero_mm=(zero[0], zero[1], zero[2]),
+        lean=_lean(row, kind),
         tabs=row.whole("tabs", 0),
         change_k=row.number("temperature_change", 0.0, least=0.0, most=60.0),
         change_percent=row.number("moisture_change", 0.0, least=0.0, most=20.0),
@@ -160,9 +169,23 @@ def _setup(row: Table, part: Drawn | None) -> tuple[Setup, Drawn | None]:
         hold=read_hold(row),
         mill=row.text("mill", ""),
         push_n=row.amount("push", FORCE_UNITS, HAND_PUSH_N, least=0.0),
+        push=read_seat_push(row, key_path=f"{row.faults.file.name}: {row.path}"),
+        heading=read_setup_heading(row, sets_zero=KINDS[kind].sets_zero),
     )
     row.finish()
     return setup, view
+
+
+def _lean(row: Table, kind: str) -> LeanUse:
+    """Return what the guide does about the lean of its walls."""
+    use = LeanUse(row.choice("lean", tuple(LeanUse), LeanUse.ALLOWED))
+    if use is LeanUse.OPPOSED and not KINDS[kind].has_walls:
+        row.fault(
+            "lean",
+            f"nothing touches a laser-cut wall of a {kind}, so there is no lean to oppose",
+            "leave `lean` out",
+        )
+    return use
 
 
 def _contacts(row: Table, ways: tuple[str, ...]) -> tuple[str, tuple[Point, ...]]:

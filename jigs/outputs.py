@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from jigs.cut_files import finished_size_plan
-from jigs.guides.guide import Guide, Plate
+from jigs.guides.guide import Datum, Face, Guide, Plate
 from jigs.output_profile import LINE_WIDTH_MM, OutputProfile
 from jigs.plan import Plan, PlannedSetup
 from jigs.proof import Asked, CutFileUnproven, proof
@@ -43,7 +43,7 @@ def output_files(
     setups = []
     for planned in plan.setups:
         proofs = []
-        for plate, cut in zip(planned.guide.plates, planned.cuts, strict=True):
+        for plate, cut in zip(planned.burnt.plates, planned.cuts, strict=True):
             stem = profile.stem(plate.name)
             if f"{stem}.dxf" in files:
                 raise InputError(f'two plates are called "{plate.name}"')
@@ -88,7 +88,7 @@ def _sheet_files(plan: Plan, record_sha256: str) -> dict[str, bytes]:
     contents = [
         sheet_content(plan, i, record_sha256=record_sha256) for i in range(len(plan.setups))
     ]
-    files = {"setup-sheet.pdf": pdf_bytes(*contents)}
+    files = {"setup-sheet.pdf": pdf_bytes(*contents, template=plan.job.shop.setup_sheet)}
     for planned, content in zip(plan.setups, contents, strict=True):
         suffix = f"-{planned.setup.name}" if len(contents) > 1 else ""
         files[f"setup-sheet{suffix}.html"] = html_text(content).encode()
@@ -98,7 +98,7 @@ def _sheet_files(plan: Plan, record_sha256: str) -> dict[str, bytes]:
 
 def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
     """Return what the record says of a plate, in plain numbers for the proof."""
-    guide, card = planned.guide, planned.card
+    guide, card = planned.burnt, planned.card
     faces = [face for face in guide.faces if face.plate == plate.name]
     return Asked(
         outline=()
@@ -119,7 +119,7 @@ def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
         pad_mm=_pad_reach_mm(guide, card) if guide.pad_mm else None,
         faces=tuple((f.name, *f.start, *f.end) for f in faces),
         offsets=tuple(
-            (face.name, 0 if abs(face.normal.x) > 0.5 else 1, datum.offset_mm)
+            (face.name, *_offset_in_file(face, datum, is_mirrored=plate.is_mirrored))
             for face in faces
             for datum in guide.datums
             if datum.face == f"face {face.name}"
@@ -128,6 +128,12 @@ def _asked(plan: Plan, planned: PlannedSetup, plate: Plate) -> Asked:
         holes=_holes(guide, plate),
         copies=guide.copies,
     )
+
+
+def _offset_in_file(face: Face, datum: Datum, *, is_mirrored: bool) -> tuple[int, float]:
+    """Return the axis of the cut file, 0 or 1, and how far along it a face lies from zero, mm."""
+    axis = 0 if abs(face.normal.x) > 0.5 else 1
+    return axis, -datum.offset_mm if is_mirrored and axis == 0 else datum.offset_mm
 
 
 def cut_layers(profile: OutputProfile) -> tuple[str, str]:

@@ -55,6 +55,10 @@ _MOST_IN_SET: Final = 1000
 SOLD_IN_MM: Final = (0.001 * INCH, 0.01)
 
 
+#: What ``Pin.made_to`` says of a pin whose diameter the shop measured.
+MEASURED: Final = "measured"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pin:
     """A pin on hand.
@@ -229,7 +233,7 @@ def read_pins(row: Table) -> tuple[Pin, ...]:
     is_set = row.has("from") or row.has("to") or row.has("step")
     measured = row.length_mm("measured", above=0.0) if row.has("measured") else None
     u_mm = row.length_mm("measured_u", 0.001, least=0.0)
-    made_to = row.choice("class", CLASSES) if measured is None else row.text("class", "measured")
+    made_to = row.choice("class", CLASSES) if measured is None else row.text("class", MEASURED)
     row.text("measured_on", "")
     row.text("measured_by", "")
     sizes: list[float] = []
@@ -260,7 +264,7 @@ def read_pins(row: Table) -> tuple[Pin, ...]:
                 name=label,
                 nominal_mm=nominal,
                 limits=limits,
-                made_to=made_to if measured is None else "measured",
+                made_to=made_to if measured is None else MEASURED,
                 relieved=relieved,
                 land_mm=land,
                 material=material,

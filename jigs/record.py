@@ -20,8 +20,11 @@ from jigs.machining_record import machining_record
 from jigs.plan import Plan, PlannedSetup
 from jigs.record_base import base_record, blank_record
 from jigs.record_stack import stack_record
+from jigs.seated_record import choice_record, seated_record
 from jigs.version import VERSION
 from kerf.beam import CutPlan, Operation
+from kerf.lean import LeanUse
+from kerf.readings import Side
 
 SCHEMA = 1
 
@@ -45,6 +48,12 @@ def record(plan: Plan) -> dict[str, Any]:
             "quantity": job.quantity,
             "note": job.note,
             "units_read": job.units,
+            "sheet_revision": job.heading.sheet_revision,
+            "supersedes": job.heading.supersedes,
+            "changes": [
+                {"date": change.day, "what": change.what, "by": change.by}
+                for change in job.heading.changes
+            ],
         },
         "inputs": [{"file": path.name, "sha256": _sha256(path)} for path in job.inputs],
         "healed": list(job.healed),
@@ -67,13 +76,18 @@ def record(plan: Plan) -> dict[str, Any]:
 def _setup(planned: PlannedSetup, plan: Plan) -> dict[str, Any]:
     burnt = burning(planned, plan.job.shop)
     shared = dict(plan.cut_in)
-    guide = planned.guide
+    guide = planned.burnt
     return {
         "name": planned.setup.name,
         "guide": guide.kind,
         "plane": guide.plane.value,
         "work_offset": planned.setup.work_offset,
+        "machine": planned.setup.machine(plan.job.shop.mills),
+        "program": planned.setup.heading.program,
+        "slot": planned.setup.heading.slot,
+        "drawing_datums": dict(planned.setup.heading.letters),
         "clearance_mm": guide.clearance_mm,
+        "lean": _lean(planned),
         "zero_mm": list(planned.setup.zero_mm),
         "plates": [
             _plate(plate, cut, shared.get(plate.name) or plan.job.shop.output.stem(plate.name))
@@ -101,6 +115,8 @@ def _setup(planned: PlannedSetup, plan: Plan) -> dict[str, Any]:
             for check in guide.checks
         ],
         "locating": _locating(planned),
+        "second_best": choice_record(guide.choice),
+        "seating": seated_record(planned.seated) if planned.seated is not None else None,
         "loading": _loading(planned.loading),
         **machining_record(planned.machined),
         "time_s": _rounded(burnt.time_s),
@@ -210,7 +226,20 @@ def _plate(plate: Plate, cut: CutPlan, stem: str) -> dict[str, Any]:
             "exit_mm": card.exit_mm,
         },
         "finished": [[list(v) for v in loop.vertices] for loop in plate.region.loops()],
+        "is_mirrored": plate.is_mirrored,
         "to_part": [list(row) for row in plate.to_part.rows()],
+    }
+
+
+def _lean(planned: PlannedSetup) -> dict[str, Any]:
+    """Return what the guide does about the lean; what no card tells is null."""
+    lean = planned.lean
+    return {
+        "use": planned.setup.lean.value,
+        "up": Side.EXIT.value if planned.setup.lean is LeanUse.OPPOSED else Side.ENTRY.value,
+        "proud": lean.proud.value if lean is not None else None,
+        "standoff_mm": lean.standoff_mm if lean is not None else None,
+        "angle_rad": lean.angle_rad if lean is not None else None,
     }
 
 

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from jigs.blank import Blank
+from jigs.heading import SetupHeading
 from jigs.holding.cut import Cut
 from jigs.holding.hold import HAND_PUSH_N, Hold
+from jigs.holding.means import Mill
 from jigs.part import Part
+from jigs.seat_push import SeatPush
 from kerf.contour import Point, Transform
+from kerf.lean import LeanUse
 
 
 class Flip(StrEnum):
@@ -48,6 +53,8 @@ class Setup:
         contact_points: where the part rests, part coordinates, mm.
         change_k, change_percent: greatest ± change of temperature, and of the guide's moisture
             content, between measuring the guide and using it.
+        lean: what the guide does about the lean of its walls: allowed, it lies as it lay in the
+            laser; opposed, it is cut mirrored and turned over.
         tabs: how many uncut places hold each plate in its sheet; never on an edge that locates.
         key_path: where it stands in the job file, for messages.
         options: the kind's own options, read by the kind.
@@ -55,9 +62,11 @@ class Setup:
         hold: what holds the part meanwhile; None when the job does not say.
         mill: name in the shop file; empty means the first.
         push_n: force that seats the part against its contacts, N.
+        push: where it acts, and the friction that hinders it.
         view: the part as it is seen in this set-up, when that is not the part as drawn: a
             side view, or the blank it is cut from; ``zero_mm`` is in its coordinates then.
         blank: the blank of several parts that ``view`` is; None when it is none.
+        heading: machine, program, storage slot and drawing datums, as the shop calls them.
     """
 
     name: str
@@ -74,6 +83,7 @@ class Setup:
     contacts: str
     contact_points: tuple[Point, ...]
     key_path: str
+    lean: LeanUse = LeanUse.ALLOWED
     tabs: int = 0
     change_k: float = 0.0
     change_percent: float = 0.0
@@ -82,12 +92,23 @@ class Setup:
     hold: Hold | None = None
     mill: str = ""
     push_n: float = HAND_PUSH_N
+    push: SeatPush = field(default_factory=SeatPush)
     view: Part | None = None
     blank: Blank | None = None
+    heading: SetupHeading = field(default_factory=SetupHeading)
 
     def seen(self, part: Part) -> Part:
         """Return the part as it is seen in this set-up."""
         return self.view or part
+
+    def machine(self, mills: Sequence[Mill]) -> str:
+        """Return what it runs on: as the job calls it, or the shop's mill it was judged by.
+
+        Args:
+            mills: of the shop; the first is meant where the job names none.
+        """
+        first = mills[0].name if mills and (self.cuts or self.hold is not None) else ""
+        return self.heading.machine or self.mill or first
 
     def pose(self) -> Transform:
         """Return the part → set-up turn: flip first, then turn, no shift."""

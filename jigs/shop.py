@@ -19,9 +19,11 @@ from jigs.output_profile import COLOURS, OutputProfile, read_profile
 from jigs.pins import Pin, read_pins
 from jigs.remnants import Remnant, read_remnant
 from jigs.table import Table, read_table
+from jigs.templates import template_path
 from kerf.beam import KerfCard, Operation
 from kerf.burn_time import Speeds
 from kerf.errors import InputError
+from kerf.materials import material_named
 from kerf.stock import Turns
 
 #: Between two cuts and at a sheet's edge when the shop says nothing, mm: a way in from either
@@ -42,6 +44,7 @@ class Sheet:
         turns: how pieces may be turned on it: its grain or its print.
         gap_mm: what must stand between two cuts, mm.
         margin_mm: what must stand between a piece and the sheet's edge, mm.
+        clear: whether an engraved mark is read through it; None when the shop does not say.
     """
 
     name: str
@@ -53,6 +56,18 @@ class Sheet:
     turns: Turns = Turns.QUARTER
     gap_mm: float = GAP_MM
     margin_mm: float = MARGIN_MM
+    clear: bool | None = None
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether it is known that a mark is read through it."""
+        return self.clear is True
+
+    @property
+    def is_opaque(self) -> bool:
+        """Whether it is known that none is: the shop says so, or the material never is clear."""
+        material = material_named(self.material)
+        return self.clear is False or (material is not None and material.is_opaque)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +127,8 @@ class Shop:
         lasers, sheets, finders, tapes, mills, pins: what is on hand.
         colours: of the operations in the cut files.
         paper: of the set-up sheet.
+        setup_sheet: the shop's own template of it; None for the program's.
+        offset_lines: whether it prints RS-274 lines for the work offset.
         least_factor: below which a hold is a failed check.
         output: what its cut files look like.
         remnants: what is left of sheets.
@@ -123,12 +140,19 @@ class Shop:
     finders: tuple[Finder, ...]
     colours: dict[Operation, str] = field(default_factory=lambda: dict(COLOURS))
     paper: str = "a4"
+    setup_sheet: Path | None = None
+    offset_lines: bool = False
     tapes: tuple[Tape, ...] = ()
     mills: tuple[Mill, ...] = ()
     pins: tuple[Pin, ...] = ()
     least_factor: float = LEAST_FACTOR
     output: OutputProfile = field(default_factory=OutputProfile)
     remnants: tuple[Remnant, ...] = ()
+
+    @property
+    def inputs(self) -> tuple[Path, ...]:
+        """The files that the shop file names and the outputs depend on."""
+        return () if self.setup_sheet is None else (self.setup_sheet,)
 
     def tape(self, name: str, *, where: str) -> Tape:
         """Return the tape of that name; the first one if unnamed.
@@ -245,6 +269,15 @@ def read_shop(path: Path) -> Shop:
         if remnant.name in {other.name for other in remnants[:i]}:
             table.fault(f"remnant[{i}].name", f'two remnants are called "{remnant.name}"')
     paper = table.choice("paper", ("a4", "us-letter"), "a4")
+    offset_lines = table.flag("offset_lines", False)
+    own = table.text("setup_sheet", "")
+    setup_sheet = path.parent / own if own else None
+    if setup_sheet is not None and not setup_sheet.is_file():
+        table.fault(
+            "setup_sheet",
+            f'the set-up sheet\'s template "{own}" does not exist beside the shop file',
+            f"copy {template_path('setup-sheet.typ')} there and edit the copy",
+        )
     tapes = tuple(read_tape(row) for row in table.tables("tape"))
     mills = tuple(read_mill(row) for row in table.tables("mill"))
     pins = tuple(pin for row in table.tables("pin") for pin in read_pins(row))
@@ -258,6 +291,8 @@ def read_shop(path: Path) -> Shop:
         finders=finders,
         colours=output.colours,
         paper=paper,
+        setup_sheet=setup_sheet,
+        offset_lines=offset_lines,
         tapes=tapes,
         mills=mills,
         pins=pins,
@@ -282,7 +317,14 @@ def _sheet(row: Table) -> Sheet:
         turns=Turns(row.choice("turns", tuple(Turns), Turns.QUARTER)),
         gap_mm=row.length_mm("gap", GAP_MM, least=0.0),
         margin_mm=row.length_mm("margin", MARGIN_MM, least=0.0),
+        clear=row.flag("clear", False) if row.has("clear") else None,
     )
+    if sheet.is_clear and sheet.is_opaque:
+        row.fault(
+            "clear",
+            f'sheet "{sheet.name}" is {sheet.material}: nobody sees through that',
+            "write clear = false, or leave it out",
+        )
     row.finish()
     return sheet
 

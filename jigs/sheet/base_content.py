@@ -14,6 +14,7 @@ from jigs.drilling import Step
 from jigs.fits import Limits
 from jigs.guides.machined import MachinedPlate
 from jigs.locating.pin_places import PinPlace, Role
+from jigs.pins import MEASURED, Pin
 from jigs.plan import Plan, PlannedSetup
 from jigs.sheet.content import Block, Grid, Lines, Notice, Notices, Picture, Section
 
@@ -111,13 +112,15 @@ def _pin_section(base: MachinedPlate, units: str) -> Section:
             place.pin.name,
             quantity.length_text(place.pin.nominal_mm, units, places=4),
             quantity.length_text(length, units, places=2),
-            "",
+            _measured(place.pin, units),
         )
         for place, length in zip(base.places, base.pin_lengths_mm, strict=True)
     )
     fits = tuple((place.name, *_fit_cells(place, units)) for place in base.places)
     lines = [
-        "Measure each pin before it is used and write its size beside it.",
+        "Measure each pin before it is used and write its size beside it."
+        if any(not pin[-1] for pin in pins)
+        else "Measured by the shop, as its file says; measure again if a pin was dropped or worn.",
         *(
             f"{p.name}: turn its lands square to the line from {base.places[0].name}, so that it "
             "holds across that line and leaves it free along it."
@@ -137,6 +140,13 @@ def _pin_section(base: MachinedPlate, units: str) -> Section:
             Lines(lines=tuple(lines)),
         ),
     )
+
+
+def _measured(pin: Pin, units: str) -> str:
+    """Return what the shop measured of a pin; a box to fill in when it did not."""
+    if pin.made_to != MEASURED:
+        return ""
+    return quantity.length_text((pin.limits.least_mm + pin.limits.most_mm) / 2, units, places=4)
 
 
 def _fit_cells(place: PinPlace, units: str) -> tuple[str, str, str]:
@@ -223,13 +233,13 @@ def _both_limits(limits: Limits) -> str:
         return _both(limits.most_mm)
     ends = (limits.least_mm, limits.most_mm)
     metric = " to ".join(quantity.bare_length(v, "mm") for v in ends)
-    return f"{metric} mm = {' to '.join(quantity.bare_length(v, 'inch') for v in ends)} in"
+    return f"{metric} mm\n{' to '.join(quantity.bare_length(v, 'inch') for v in ends)} in"
 
 
 def _both(length_mm: float, *, places: tuple[int, int] = (3, 4)) -> str:
-    """Return a length in both units."""
+    """Return a length in both units, one under the other."""
     metric = quantity.length_text(length_mm, "mm", places=places[0])
-    return f"{metric} = {quantity.length_text(length_mm, 'inch', places=places[1])}"
+    return f"{metric}\n{quantity.length_text(length_mm, 'inch', places=places[1])}"
 
 
 def _tape_section(base: MachinedPlate, units: str) -> Section | None:

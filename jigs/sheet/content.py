@@ -153,6 +153,7 @@ class SheetContent:
         units: "mm" or "inch": the unit the numbers are in.
         banner: what must be seen before anything else; empty for none.
         code: what the QR code holds; empty for none.
+        head: what stands in one row under the title; an empty value is a line to fill in.
         sections: in reading order.
     """
 
@@ -164,6 +165,7 @@ class SheetContent:
     banner: str
     code: str
     sections: tuple[Section, ...]
+    head: tuple[Field, ...] = ()
 
     def __post_init__(self) -> None:
         paper_width_mm(self.paper)
@@ -219,6 +221,7 @@ def plain(content: SheetContent) -> dict[str, object]:
         "banner": content.banner,
         "code": content.code,
         "code_svg": code_svg(content.code) if content.code else "",
+        "head": [dataclasses.asdict(field) for field in content.head],
         "sections": [
             {"key": s.key, "heading": s.heading, "blocks": [_plain_block(b) for b in s.blocks]}
             for s in content.sections
@@ -257,7 +260,7 @@ def code_svg(text: str) -> str:
 
     out = io.BytesIO()
     segno.make(text, error="m", micro=False).save(
-        out, kind="svg", border=2, xmldecl=False, nl=False, dark="#111111"
+        out, kind="svg", border=2, xmldecl=False, nl=False, dark="#111111", omitsize=True
     )
     return out.getvalue().decode("ascii")
 

@@ -43,6 +43,7 @@ def datum_section(planned: PlannedSetup, plan: Plan) -> Section:
     x, y, z = (quantity.offset_text(v, units) for v in setup.zero_mm)
     sense = "clockwise" if setup.turn_rad < 0 else "counter-clockwise"
     across = " and ".join(planned.guide.plane.axes[:2])
+    lettered = ("drawing\ndatum",) if setup.heading.letters else ()
     return Section(
         key="datums",
         heading=f"Zero: work offset {setup.work_offset}",
@@ -51,13 +52,20 @@ def datum_section(planned: PlannedSetup, plan: Plan) -> Section:
                 columns=(
                     "axis",
                     "face",
-                    "touch from",
+                    "touch\nfrom",
                     "face lies at",
-                    "standard unc.",
-                    "tip radius",
-                    "at touch set axis to",
+                    "standard\nunc.",
+                    "tip\nradius",
+                    "at touch\nset axis to",
+                    *lettered,
                 ),
-                rows=tuple(_datum_row(datum, units) for datum in planned.guide.datums),
+                rows=tuple(
+                    (
+                        *_datum_row(datum, units),
+                        *(setup.heading.letter(datum.axis) or "none" for _ in lettered),
+                    )
+                    for datum in planned.guide.datums
+                ),
                 strong=True,
             ),
             *_heights(planned, plan),
@@ -135,7 +143,9 @@ def _datum_row(datum: Datum, units: str) -> tuple[str, ...]:
         datum.side.replace(quantity.MINUS, "-"),
         quantity.offset_text(datum.offset_mm, units),
         quantity.plus_minus_text(datum.u_mm, units),
-        quantity.length_text(datum.tip_radius_mm, units) if datum.finder else "none",
+        quantity.length_text(datum.tip_radius_mm, units, places=quantity.OFFSET_PLACES[units])
+        if datum.finder
+        else "none",
         quantity.offset_text(datum.reading_mm, units),
     )
 
@@ -147,7 +157,9 @@ def _finder_lines(datums: tuple[Datum, ...], units: str) -> tuple[str, ...]:
         line = f"{datum.axis}: {datum.pick_up}"
         if datum.finder:
             sign = "+" if datum.side.startswith("+") else quantity.MINUS
-            radius = quantity.length_text(datum.tip_radius_mm, units)
+            radius = quantity.length_text(
+                datum.tip_radius_mm, units, places=quantity.OFFSET_PLACES[units]
+            )
             line += f", with {datum.finder}; its radius {radius} counts {sign}"
         lines.append(line + ".")
     return tuple(lines)

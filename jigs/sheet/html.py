@@ -6,12 +6,14 @@ in black and white, and sets tables so that a finger can follow a line.
 
 from __future__ import annotations
 
+import re
 from html import escape
 
 from jigs.drawing.svg import svg
 from jigs.sheet.content import (
     PAPERS,
     Block,
+    Field,
     Fields,
     Grid,
     Lines,
@@ -25,28 +27,54 @@ _PAGE = {"a4": "A4", "us-letter": "letter"}
 
 _STYLE = """
 @page { size: %(page)s; margin: 13mm 15mm }
-body { font: 11pt/1.35 Georgia, "Times New Roman", serif; color: #111; background: #fff;
-  max-width: %(width)smm; margin: 8mm auto; padding: 0 4mm }
-header { display: flex; justify-content: space-between; border-bottom: 1.5px solid #111 }
-header svg { width: 19mm; height: 19mm }
-h1 { font-size: 20pt; margin: 0 } h2 { font-size: 12.5pt; color: #0b5a76; margin: 14pt 0 5pt }
-p { margin: 0 0 3pt } .quiet { color: #4d555b } section { break-inside: avoid }
-table { border-collapse: collapse; width: 100%%; border-top: 1.5px solid #111;
-  border-bottom: 1.5px solid #111 }
-th { text-align: left; font-weight: normal; font-size: 9pt; color: #4d555b }
-th, td { padding: 4pt 7pt; border-bottom: 1px solid #9aa3a9 }
-td { font-variant-numeric: tabular-nums; white-space: nowrap } td.write { border-left:
-  1px solid #9aa3a9; min-width: 28mm } .strong td { font-weight: bold; font-size: 12pt }
-dl { display: grid; gap: 3pt 12pt; margin: 0 } dt { color: #4d555b }
-dd { margin: 0; min-height: 1.2em } dd.write { border-bottom: 1px solid #4d555b }
-figure { margin: 4pt 0; text-align: center } figure svg { max-width: 100%%; height: auto }
-.notice { border-left: 3px solid #111; padding: 1pt 0 1pt 8pt; margin: 4pt 0 }
+:root { color-scheme: light dark; --ink: #111; --page: #fff; --quiet: #4d555b; --rule: #9aa3a9;
+  --accent: #0b5a76 }
+@media screen and (prefers-color-scheme: dark) { :root { --ink: #e6e8ea; --page: #15191c;
+  --quiet: #a9b2b8; --rule: #525b61; --accent: #7cc0da } }
+* { box-sizing: border-box }
+body { font: 11pt/1.35 Georgia, "Times New Roman", serif; color: var(--ink);
+  background: var(--page); max-width: calc(%(width)smm + 8mm); margin: 8mm auto; padding: 0 4mm }
+header { display: flex; justify-content: space-between; gap: 6mm; padding-bottom: 4pt;
+  border-bottom: 1.5px solid var(--ink) }
+header > div { flex: 1; min-width: 0 }
+header svg { width: 19mm; height: 19mm; flex: none; background: #fff }
+h1 { font-size: 20pt; line-height: 1.15; margin: 0 }
+h2 { font-size: 12.5pt; color: var(--accent); margin: 14pt 0 5pt; break-after: avoid }
+p { margin: 0 0 3pt } .quiet { color: var(--quiet) }
+table, figure, .notice, .banner, .tick, .fields, tr { break-inside: avoid }
+.scroll { overflow-x: auto }
+table { border-collapse: collapse; width: 100%%; border-top: 1.5px solid var(--ink);
+  border-bottom: 1.5px solid var(--ink) }
+th { text-align: left; font-weight: normal; font-size: 9pt; color: var(--quiet);
+  vertical-align: bottom; white-space: pre-line }
+th, td { padding: 4pt 7pt; border-bottom: 1px solid var(--rule) }
+th:first-child, td:first-child { padding-left: 2pt }
+td { font-variant-numeric: tabular-nums } td.number { white-space: pre }
+td.write { border-left: 1px solid var(--rule); min-width: 28mm }
+.strong td { font-weight: bold; font-size: 12pt }
+dl { display: grid; gap: 3pt 12pt; margin: 0 0 4pt } dt { color: var(--quiet) }
+dd { margin: 0; min-height: 1.3em } dd.write { border-bottom: 1px solid var(--quiet) }
+.head { grid-auto-flow: column; grid-template-rows: auto auto; grid-auto-columns: 1fr;
+  gap: 0 9pt; margin-top: 4pt } .head dt { font-size: 9pt } .head dd { font-weight: bold }
+figure { margin: 6pt 0; text-align: center; background: #fff; color: #111 }
+figure svg { max-width: 100%%; height: auto }
+figcaption { font-size: 9pt; color: #4d555b }
+.notice { border-left: 3px solid var(--ink); padding: 1pt 0 1pt 8pt; margin: 4pt 0 }
 .FAIL { border-left-width: 8px } .NOTE { border-left-width: 1px }
-pre { font: 10pt "DejaVu Sans Mono", Consolas, monospace; margin: 0 }
+pre { font: 10pt "DejaVu Sans Mono", Consolas, monospace; margin: 0; white-space: pre-wrap }
 .tick::before { content: "\\2610\\00a0" }
-.banner { border: 3px solid #111; padding: 4pt 8pt; margin: 6pt 0; font-weight: bold }
-footer { margin-top: 14pt; border-top: 1px solid #9aa3a9; font-size: 9pt }
+.banner { border: 3px solid var(--ink); padding: 4pt 8pt; margin: 6pt 0; font-weight: bold }
+footer { margin-top: 14pt; border-top: 1px solid var(--rule); font-size: 9pt }
+@media print { body { margin: 0; padding: 0; max-width: none } .scroll { overflow: visible } }
+@media screen and (max-width: 640px) { body { margin: 4mm auto; font-size: 12pt }
+  header svg { width: 24mm; height: 24mm } h1 { font-size: 17pt }
+  .head { grid-auto-flow: row; grid-template: none; grid-template-columns: auto 1fr }
+  .fields { grid-template-columns: auto 1fr !important }
+  th, td { padding: 4pt 5pt } .strong td { font-size: 11pt } td.write { min-width: 16mm } }
 """
+
+#: A cell that begins with a number is kept on its line.
+_NUMBER = re.compile(r"[±+−-]?\d")
 
 
 def html_text(content: SheetContent) -> str:
@@ -63,10 +91,13 @@ def html_text(content: SheetContent) -> str:
     title = escape(f"{content.title}, {content.subtitle}")
     banner = f"<p class='banner'>{escape(content.banner)}</p>\n" if content.banner else ""
     return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>{title}</title>\n'
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">\n'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{title}</title>\n"
         f"<style>{style}</style></head><body>\n"
         f"<header><div><h1>{escape(content.title)}</h1>\n<p class='quiet'>Set-up sheet · "
-        f"{escape(content.subtitle)} · lengths in {escape(content.units)}</p></div>\n"
+        f"{escape(content.subtitle)} · lengths in {escape(content.units)}</p>\n"
+        f"{_pairs(content.head, 'head')}</div>\n"
         f"{code}</header>\n"
         f"{banner}{body}\n<footer class='quiet'>{escape(content.footer)}</footer>\n</body></html>\n"
     )
@@ -75,19 +106,17 @@ def html_text(content: SheetContent) -> str:
 def _block(block: Block) -> str:
     """Return one block."""
     if isinstance(block, Fields):
-        pairs = "".join(
-            f"<dt>{escape(f.name)}</dt><dd{_write(f.value)}>{escape(f.value)}</dd>"
-            for f in block.fields
+        return _pairs(
+            block.fields, "fields", f"grid-template-columns:{'auto 1fr ' * block.columns}"
         )
-        return f'<dl style="grid-template-columns:{"auto 1fr " * block.columns}">{pairs}</dl>'
     if isinstance(block, Grid):
         head = "".join(f"<th>{escape(name)}</th>" for name in block.columns)
-        rows = "".join(
-            "<tr>" + "".join(f"<td{_write(c)}>{escape(c)}</td>" for c in row) + "</tr>"
-            for row in block.rows
-        )
+        rows = "".join("<tr>" + "".join(_cell(c) for c in row) + "</tr>" for row in block.rows)
         strong = ' class="strong"' if block.strong else ""
-        return f"<table{strong}><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+        return (
+            f"<div class='scroll'><table{strong}><thead><tr>{head}</tr></thead>"
+            f"<tbody>{rows}</tbody></table></div>"
+        )
     if isinstance(block, Lines):
         if block.mono:
             return f"<pre>{escape(chr(10).join(block.lines))}</pre>"
@@ -107,6 +136,22 @@ def _notices(block: Notices) -> str:
         f'<span class="quiet">{escape(n.hint)}</span></p>'
         for n in block.notices
     )
+
+
+def _pairs(fields: tuple[Field, ...], kind: str, style: str = "") -> str:
+    """Return names over or beside their values."""
+    if not fields:
+        return ""
+    pairs = "".join(
+        f"<dt>{escape(f.name)}</dt><dd{_write(f.value)}>{escape(f.value)}</dd>" for f in fields
+    )
+    return f'<dl class="{kind}"' + (f' style="{style.strip()}"' if style else "") + f">{pairs}</dl>"
+
+
+def _cell(text: str) -> str:
+    """Return one cell of a table."""
+    kind = ' class="number"' if _NUMBER.match(text) else _write(text)
+    return f"<td{kind}>{escape(text)}</td>"
 
 
 def _write(value: str) -> str:

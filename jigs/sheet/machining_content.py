@@ -11,6 +11,8 @@ import math
 from typing import Final
 
 from jigs import quantity
+from jigs.checks.jaws import Pressing
+from jigs.checks.upright import upright_swept
 from jigs.drawing.holding_view import HoldingView, clash_figure, holding_figure
 from jigs.guides.guide import Plane
 from jigs.holding.cut import Cut, ToolKind
@@ -19,6 +21,7 @@ from jigs.holding.holding import Holding, factor_text, force_text
 from jigs.holding.recipe import Recipe, feed_text, power_text, speed_text
 from jigs.plan import Plan, PlannedSetup
 from jigs.setup import Flip, Setup
+from jigs.sheet.clearance_content import clearance_section
 from jigs.sheet.content import Block, Field, Fields, Grid, Lines, Notice, Picture, Section
 from kerf.contour import Region
 
@@ -47,6 +50,7 @@ def machining_sections(
         section
         for section in (
             _recipe_section(planned, plan),
+            clearance_section(planned, plan),
             _holding_section(planned, width_mm),
             _clash_section(planned, width_mm),
             _strength_section(planned, plan),
@@ -186,8 +190,9 @@ def _holding_section(planned: PlannedSetup, width_mm: float) -> Section | None:
         Lines(lines=(f"{mark}Assumed: {holding.said}.",)),
         Grid(columns=("cut", "factor", "asked", "gives first", ""), rows=rows),
     ]
-    if planned.guide.plane is Plane.XY:
-        blocks.append(_map(holding, planned, width_mm))
+    if planned.machined.held.pressing is not None:
+        blocks.insert(1, Lines(lines=vise_lines(planned.machined.held.pressing)))
+    blocks.append(_map(holding, planned, width_mm))
     return Section(key="holding", heading="Will it hold", blocks=tuple(blocks))
 
 
@@ -199,14 +204,43 @@ def _map(holding: Holding, planned: PlannedSetup, width_mm: float) -> Picture:
         part=part,
         plates=plates,
         holds=planned.machined.held.shown,
+        jaws=planned.machined.jaws,
         holding=holding,
     )
     limit = holding.limit
+    flat = planned.guide.plane is Plane.XY
+    path = "Path of the tool, seen from above" if flat else "Where the tool enters, from the front"
+    held = " Hatched: where it is held." if view.holds else ""
+    jaws = " Dashed: the jaws." if view.jaws else ""
     return Picture(
         figures=(holding_figure(view, width_mm=width_mm, height_mm=_MAP_MM),),
-        caption=f"Path of the tool, seen from above: heaviest below {limit:.1f}, heavy up to "
-        f"{2 * limit:.1f}, light beyond. Hatched: where it is held.",
+        caption=f"{path}: heaviest below {limit:.1f}, heavy up to {2 * limit:.1f}, light beyond."
+        f"{held}{jaws}",
     )
+
+
+def vise_lines(made: Pressing) -> tuple[str, ...]:
+    """Return what the vise does to part and height, each with what it rests on."""
+    lines = [f"The jaws press with {made.pressure_mpa:.0f} MPa where they bear, evenly spread."]
+    if made.squeezed is not None:
+        bends = made.squeezed.shortens_mm, made.squeezed.bows_mm
+        told = [_both(b) if b >= 5e-4 else "less than 0.001 mm" for b in bends]
+        lines.append(
+            f"Clamping shortens the part by {told[0]} and bows it by {told[1]}, worked out for a "
+            "plain block."
+        )
+    if made.measured_mm is not None:
+        lines.append(
+            f"The moving jaw lifts its side by {_both(made.measured_mm)}, by the shop's indicator."
+        )
+    elif made.lift is not None:
+        up = made.lift.lifts_mm > 0
+        stays = "" if up else "; gripped high for its width, the part stays down"
+        assumed = f" Assumed: {', '.join(made.assumed)}." if made.assumed else ""
+        lines.append(
+            f"The moving jaw rises by {_both(made.lift.rises_mm)}, worked out{stays}.{assumed}"
+        )
+    return tuple(lines)
 
 
 def _lying(planned: PlannedSetup) -> tuple[Region, tuple[Region, ...]]:
@@ -225,6 +259,13 @@ def _clash_section(planned: PlannedSetup, width_mm: float) -> Section | None:
     part, plates = _lying(planned)
     names = {item.cut for item in clashes}
     swept = [r for p in planned.machined.paths if p.cut.name in names for r in p.swept]
+    if planned.guide.plane is not Plane.XY:
+        swept = [
+            r
+            for cut in planned.setup.cuts
+            if cut.name in names
+            for r in upright_swept(cut, planned.part, planned.setup)
+        ]
     figure = clash_figure(
         clashes,
         part=part,

@@ -21,6 +21,7 @@ from jigs.drawing.detail_view import detail_figure, small_features
 from jigs.drawing.setup_view import Detail, SetupView, Spot, Stop, setup_figure
 from jigs.finding import Severity
 from jigs.guides.guide import Guide, Plate
+from jigs.heading import guide_id
 from jigs.locating.contacts import ContactKind
 from jigs.plan import Plan, PlannedSetup
 from jigs.setup import Flip
@@ -49,6 +50,7 @@ from jigs.sheet.machining_content import (
     machining_sections,
 )
 from jigs.sheet.seat_content import seat_section
+from jigs.sheet.seating_content import seating_section
 from jigs.sheet.stack_content import stack_section
 from jigs.version import VERSION
 from kerf.contour import Region, Transform, Vector
@@ -72,7 +74,7 @@ def sheet_content(
     index: int,
     *,
     record_sha256: str = "",
-    offset_lines: bool = False,
+    offset_lines: bool | None = None,
     paper: str = "",
 ) -> SheetContent:
     """Return what the sheet of one set-up says.
@@ -81,11 +83,13 @@ def sheet_content(
         plan: the worked-out job.
         index: which set-up, from 0.
         record_sha256: hash of the record, for the QR code; empty leaves the code out.
-        offset_lines: whether RS-274 lines for the work offset are printed.
+        offset_lines: whether RS-274 lines for the work offset are printed; the shop's wish when
+            None.
         paper: "a4" or "us-letter"; the shop's when empty.
     """
     planned, job = plan.setups[index], plan.job
     paper = paper or job.shop.paper
+    prints_lines = job.shop.offset_lines if offset_lines is None else offset_lines
     width_mm = paper_width_mm(paper)
     view = setup_view(planned, plan)
     sections = (
@@ -98,8 +102,9 @@ def sheet_content(
         ),
         datum_section(planned, plan) if planned.guide.datums else None,
         square_section(planned, plan),
-        offset_lines_section(planned, job.units) if offset_lines else None,
+        offset_lines_section(planned, job.units) if prints_lines else None,
         seat_section(planned, plan),
+        seating_section(planned, plan, width_mm=width_mm),
         blank_section(planned, plan, width_mm=width_mm),
         *base_sections(planned, plan, width_mm=width_mm),
         stack_section(planned, plan, width_mm=width_mm),
@@ -124,21 +129,39 @@ def sheet_content(
                 ),
             ),
         ),
-        _sign_off_section(),
+        _sign_off_section(plan),
     )
     name, count = planned.setup.name, len(plan.setups)
     code = f"JOB {job.number} REV {job.revision} OP {name} RECORD {record_sha256}"
     record = f" · record {record_sha256[:12]}" if record_sha256 else ""
     return SheetContent(
         title=f"{job.number} {job.name}",
-        subtitle=f"rev {job.revision} · {name}, {index + 1} of {count}",
+        subtitle=f"rev {job.revision} · {name}, operation {index + 1} of {count}",
         footer=f"Job {job.number} rev {job.revision} · {name}{record} · jigs {VERSION}",
         paper=paper,
         units={"mm": "mm", "inch": "inches"}[job.units],
         banner=_banner(planned),
         code=code if record_sha256 else "",
+        head=_head(planned, plan),
         sections=tuple(s for s in sections if s is not None),
     )
+
+
+def _head(planned: PlannedSetup, plan: Plan) -> tuple[Field, ...]:
+    """Return what heads the sheet; what the job does not say is a line to fill in."""
+    job, heading = plan.job, planned.setup.heading
+    fields = [
+        Field(name="quantity", value=str(job.quantity)),
+        Field(name="machine", value=planned.setup.machine(job.shop.mills)),
+        Field(name="program", value=heading.program),
+        Field(name="sheet revision", value=job.heading.sheet_revision),
+    ]
+    # A first sheet supersedes none; only one that bears no revision leaves the question open.
+    if job.heading.supersedes or not job.heading.sheet_revision:
+        fields.append(Field(name="supersedes", value=job.heading.supersedes))
+    else:
+        fields.append(Field(name="supersedes", value="none"))
+    return tuple(fields if planned.guide.datums else (f for f in fields if f.name != "program"))
 
 
 def _banner(planned: PlannedSetup) -> str:
@@ -226,28 +249,36 @@ def _job_section(planned: PlannedSetup, plan: Plan) -> Section:
     size = " × ".join(
         quantity.bare_length(v, units) for v in (box.width, box.height, planned.part.height_mm)
     )
+    heading = setup.heading
     fields = [
-        Field(name="quantity", value=str(job.quantity)),
-        Field(name="machine", value=""),
         Field(name="material", value=planned.part.material),
-        Field(name="program", value=""),
         Field(name="part size", value=f"{size} {'in' if units == 'inch' else 'mm'}"),
-        Field(name="sheet revision, supersedes", value=""),
         Field(name="guide", value=f"{guide.kind} {', '.join(p.name for p in guide.plates)}"),
-        Field(name="stored at", value=""),
+        Field(name="guide ID", value=guide_id(job.number, setup.name)),
         Field(
             name="plate",
             value=f"{sheet.material}, {quantity.length_text(sheet.thickness_mm, units)}",
         ),
+        Field(name="stored at", value=heading.slot),
         Field(
             name="kerf card",
             value=f"{planned.card.name}, {quantity.length_text(planned.card.kerf_mm, units)}",
         ),
-        Field(name="clearance per side", value=quantity.length_text(guide.clearance_mm, units)),
         Field(name="laser", value=laser_text(planned, job.shop)),
-        Field(name="drawing datums on", value=""),
+        *(
+            # A machined plate locates by its pins; its sheet touches nothing.
+            (
+                Field(
+                    name="clearance per side", value=quantity.length_text(guide.clearance_mm, units)
+                ),
+            )
+            if guide.base is None
+            else ()
+        ),
         Field(name="held by, coolant", value=hold_words(setup)),
     ]
+    if guide.datums and not heading.letters:
+        fields.append(Field(name="drawing datums on", value=""))
     blocks: list[Block] = [Fields(fields=tuple(fields))]
     if job.note:
         blocks.append(Lines(lines=(job.note,)))
@@ -371,8 +402,9 @@ def _finding_section(planned: PlannedSetup) -> Section | None:
     return Section(key="findings", heading="Findings", blocks=(Notices(notices=tuple(notices)),))
 
 
-def _sign_off_section() -> Section:
-    """Return the lines to sign and the log of changes."""
+def _sign_off_section(plan: Plan) -> Section:
+    """Return the lines to sign and the log of changes, with room for more."""
+    log = tuple((change.day, change.what, change.by) for change in plan.job.heading.changes)
     return Section(
         key="sign-off",
         heading="Signed off, and changes",
@@ -380,9 +412,12 @@ def _sign_off_section() -> Section:
             Fields(
                 fields=tuple(
                     Field(name=name, value="")
-                    for name in ("guide measured", "date", "first piece good", "date")
+                    for name in ("guide measured by", "date", "first piece good", "date")
                 ),
             ),
-            Grid(columns=("date", "what was changed and why", "by"), rows=(("", "", ""),) * 3),
+            Grid(
+                columns=("date", "what was changed and why", "by"),
+                rows=(*log, *((("", "", ""),) * 3)),
+            ),
         ),
     )
