@@ -157,7 +157,7 @@ def _fit_cells(place: PinPlace, units: str) -> tuple[str, str, str]:
         quantity.bare_length(v, units) for v in (place.fit.bore.least_mm, place.fit.bore.most_mm)
     )
     return (
-        f"{place.bore.name}, {size}",
+        f"{place.bore.name}, {size} {'in' if units == 'inch' else 'mm'}",
         quantity.length_text(place.fit.least_mm, units),
         quantity.length_text(place.fit.most_mm, units),
     )

@@ -42,7 +42,7 @@ h1 { font-size: 20pt; line-height: 1.15; margin: 0 }
 h2 { font-size: 12.5pt; color: var(--accent); margin: 14pt 0 5pt; break-after: avoid }
 p { margin: 0 0 3pt } .quiet { color: var(--quiet) }
 table, figure, .notice, .banner, .tick, .fields, tr { break-inside: avoid }
-.scroll { overflow-x: auto }
+.scroll { overflow-x: auto; margin-bottom: 6pt }
 table { border-collapse: collapse; width: 100%%; border-top: 1.5px solid var(--ink);
   border-bottom: 1.5px solid var(--ink) }
 th { text-align: left; font-weight: normal; font-size: 9pt; color: var(--quiet);
