@@ -9,7 +9,8 @@ result. ``joined_loops`` then
 2. drops bits that lead nowhere: the overrun of a joint too shallow for the caller's test;
 3. follows the bits from node to node, material on the left, turning sharply left where
    several leave a node, so that pieces that touch in a point come out apart;
-4. joins neighbours that lie on one line or one circle.
+4. joins neighbours that lie on one line or one circle, and takes out slivers between
+   neighbours that meet all the same.
 
 It refuses to guess: when bits do not close, it answers None and the caller tries again.
 """
@@ -35,7 +36,7 @@ from kerf.pieces import (
     meeting,
     sums,
 )
-from kerf.tolerance import COINCIDENT_MM, RELATIVE_ROUNDING
+from kerf.tolerance import COINCIDENT_MM, RELATIVE_ROUNDING, SHORT_EDGE_MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -309,6 +310,8 @@ def _contours(bits: Bits, rings: list[list[int]], tol: float, origin: complex) -
 
     head = turned[begins]
     a, k = start[head], p[head]
+    kept, a, total = _without_slivers(a, source.centre[k], source.radius[k], total, ring[head], tol)
+    head, a, k, total = head[kept], a[kept], k[kept], total[kept]
     b = a[following(np.bincount(ring[head]))]
     centre, radius = source.centre[k], source.radius[k]
     bulge = bulges(a, b, centre, radius, total)
@@ -323,6 +326,45 @@ def _contours(bits: Bits, rings: list[list[int]], tol: float, origin: complex) -
     corner = np.where(second, far[twice], a[twice])
     bulge = np.where(second, bulges(far, b, centre, radius, total / 2)[twice], bulge[twice])
     return _loops(corner, bulge, ring[head][twice], p, ring, origin)
+
+
+def _without_slivers(
+    a: Complexes, centre: Complexes, radius: Floats, turn: Floats, ring: Indices, tol: float
+) -> tuple[Flags, Complexes, Floats]:
+    """Return which edges to keep, and starts and turns of all once the others are taken out.
+
+    Drawings are written with six or nine digits, so that edges drawn tangent meet in turns of
+    a millionth, and whatever fills or cuts such a corner is shorter than anybody can cut. A
+    short edge whose middle lies on the carriers of both its neighbours gives way to them.
+
+    Args:
+        a, centre, radius, turn: of the edges of closed rings, each to the next one's start.
+        ring: ring of each.
+        tol: how far off its neighbours' carriers a middle may lie, mm.
+    """
+    counts = np.bincount(ring)
+    after = following(counts)
+    before = np.empty_like(after)
+    before[after] = np.arange(len(after))
+    edges = Pieces.of(a, a[after], centre, radius, turn)
+    short = np.flatnonzero(
+        (edges.length < SHORT_EDGE_MM)
+        & (edges.length < edges.length[before])
+        & (edges.length <= edges.length[after])
+        & (counts[ring] > 3)
+    )
+    if not len(short):
+        return np.ones(len(a), dtype=bool), a, turn
+    middle = edges.at(short, np.full(len(short), 0.5))
+    fits = np.maximum(edges.off(before[short], middle), edges.off(after[short], middle)) <= tol
+    short, middle = short[fits], middle[fits]
+    ahead, behind = after[short], before[short]
+    start, low, high = a.copy(), np.zeros(len(a)), np.ones(len(a))
+    start[ahead] = middle
+    low[ahead], high[behind] = edges.share(ahead, middle), edges.share(behind, middle)
+    kept = np.ones(len(a), dtype=bool)
+    kept[short] = False
+    return kept, start, turn * (high - low)
 
 
 def _loops(

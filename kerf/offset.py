@@ -284,7 +284,7 @@ def _raw_curves(
     bend = np.sign(source.turn) / np.where(source.turn != 0, source.radius, 1.0)
     cusp = np.abs(turn) > math.pi - CUSP_RAD
     turn = np.where(cusp, np.copysign(turn, -(bend + bend[before])), turn)
-    shut = abs(d) * turn * turn / 8 <= 0.1 * tol
+    shut = np.abs(d * turn) <= tol
     bisector = t_in + t_out
     common = source.start - 1j * d * np.where(shut, bisector, 1.0) / np.abs(
         np.where(shut, bisector, 1.0)

@@ -11,6 +11,9 @@ from typing import Final
 #: ten thousand times the rounding of a float at 1 m.
 COINCIDENT_MM: Final = 1e-6
 
+#: An edge shorter than this may give way to neighbours that meet without it, mm.
+SHORT_EDGE_MM: Final = 1e-3
+
 #: Rounding allowance for a length computed from coordinates of size ``extent_mm``:
 #: 2**-52 times a handful of operations, kept well under the 1e-9 mm per 100 mm we promise.
 RELATIVE_ROUNDING: Final = 1e-12
@@ -99,6 +102,9 @@ RANK_RELATIVE: Final = 1e-9
 #: Conditioning above this is called weak: the part turns 20 times as readily about its weakest
 #: axis as about its strongest, at the stated length scale. Source: common practice.
 WEAK_CONDITIONING: Final = 20.0
+
+#: A clamp's place this far off the outline is meant to be on it: a finger is set by eye.
+PUSH_PLACE_MM: Final = 0.5
 
 #: Residual below this share of the load counts as balanced (closure by least squares).
 BALANCE_RELATIVE: Final = 1e-9
@@ -245,6 +251,10 @@ SCALE_UNKNOWN_U: Final = 5e-4
 #: to five or six digits.
 ROUND_SHARE: Final = 1e-4
 
+#: A wall that a slide meets at less than this angle does not bar it (radians): over a metre it
+#: comes nearer by a micrometre; the ends of round walls are known to 1e-8.
+FREE_WAY_RAD: Final = 1e-6
+
 #: Directions closer than this are one direction (radians): rounding of a heading worked out
 #: from an edge a micrometre long, far below any angle a drawing can mean.
 SAME_HEADING_RAD: Final = 1e-9
@@ -376,3 +386,16 @@ PIECE_DUST_MM2: Final = 0.5
 
 #: An edge this near to the extreme of the part bears on a jaw, mm: what a tightened jaw levels.
 JAW_TOUCH_MM: Final = 0.02
+
+#: A bound of the slack is near enough to what is attained within this share of it, or this
+#: length, mm: a fiftieth of what a finder repeats.
+CERTIFIED_SHARE: Final = 2e-3
+CERTIFIED_MM: Final = 1e-4
+
+#: What is left of a window fills its convex hull when it lacks less than this share of the area:
+#: rounding of a clip.
+WINDOW_FILLED: Final = 1e-9
+
+#: A part may touch a leaning wall where it stands back by this much before it is told (mm):
+#: what a good indicator just shows, and below what any wall of a cut does on its own.
+LEAN_UNREACHED_MM: Final = 0.005

@@ -247,7 +247,7 @@ class Drawing:
             raise InputError(
                 f"the drawing holds {len(self.regions)} parts: {listed}",
                 where=self.path,
-                hint="choose one by number (`part`) or by `layer`",
+                hint="choose one by its number (`number` in [part], --part) or by `layer`",
             )
         raise InputError(
             f"there is no part {part}: the drawing holds {listed}",
