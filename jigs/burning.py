@@ -44,7 +44,7 @@ def burning(planned: PlannedSetup, shop: Shop) -> Burning:
     missing: list[str] = []
     times: list[BurnTime] = []
     share = material = 0.0
-    for plate, cut in zip(planned.guide.plates, planned.cuts, strict=True):
+    for plate, cut in zip(planned.burnt.plates, planned.cuts, strict=True):
         sheet = sheets[plate.stock]
         speeds = planned.laser.speeds_for(sheet.name)
         if speeds is None:

@@ -55,7 +55,7 @@ def cut_plan(
     Raises:
         GeometryError: there is no room for that many tabs.
     """
-    width_mm, height_mm = _frame(plate)
+    width_mm, height_mm = frame_mm(plate)
     plan = CutPlan(
         width_mm=width_mm,
         height_mm=height_mm,
@@ -70,13 +70,14 @@ def cut_plan(
             )
         ),
         kerf=card,
+        mirrored=(plate.name,) if plate.is_mirrored else (),
     )
     return _stated(ordered(plan, heat_mm=HEAT_MM), plate.name)
 
 
 def finished_size_plan(plate: Plate) -> CutPlan:
     """Return the plate at its finished size, for a laser whose software sets the kerf itself."""
-    width_mm, height_mm = _frame(plate)
+    width_mm, height_mm = frame_mm(plate)
     plan = CutPlan(
         width_mm=width_mm,
         height_mm=height_mm,
@@ -84,6 +85,7 @@ def finished_size_plan(plate: Plate) -> CutPlan:
         paths=drawn_paths(plate.region, piece=plate.name),
         kerf=None,
         left_to_laser=True,
+        mirrored=(plate.name,) if plate.is_mirrored else (),
     )
     return _stated(ordered(plan, heat_mm=HEAT_MM), plate.name)
 
@@ -127,7 +129,7 @@ def statement_strokes(
     )
 
 
-def _frame(plate: Plate) -> tuple[float, float]:
+def frame_mm(plate: Plate) -> tuple[float, float]:
     """Return width and height of a plate's own file: the plate and its marks with a rim, mm."""
     box = plate.region.bounds()
     drawn = [p for stroke in plate.strokes for p in stroke.points]

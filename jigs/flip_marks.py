@@ -45,14 +45,21 @@ def flip_axis(setup: Setup, plate: Plate) -> Vector | None:
     return Vector(way.x / size, way.y / size)
 
 
-def flip_marked(guide: Guide, part: Part, setup: Setup) -> tuple[Guide, tuple[Finding, ...]]:
-    """Return the guide with the axis engraved on its first plate, and what found no room."""
+def flip_marked(
+    guide: Guide, part: Part, setup: Setup, *, mirror_writing: bool = False
+) -> tuple[Guide, tuple[Finding, ...]]:
+    """Return the guide with the axis engraved on its first plate, and what found no room.
+
+    Args:
+        guide, part, setup: what is marked.
+        mirror_writing: whether the word is read from the other side of the sheet.
+    """
     plate = guide.plates[0]
     way = flip_axis(setup, plate)
     if way is None or plate.is_under:
         return guide, ()
     centre = part.region.transformed(plate.to_part.inverse()).bounds().centre
-    lines = _axis_lines(plate, centre, way)
+    lines = _axis_lines(plate, centre, way, mirror_writing)
     if not lines:
         return guide, (_no_room(plate),)
     strokes = tuple(
@@ -62,7 +69,9 @@ def flip_marked(guide: Guide, part: Part, setup: Setup) -> tuple[Guide, tuple[Fi
     return replace(guide, plates=(marked, *guide.plates[1:])), ()
 
 
-def _axis_lines(plate: Plate, centre: Point, way: Vector) -> list[tuple[Point, ...]]:
+def _axis_lines(
+    plate: Plate, centre: Point, way: Vector, mirror_writing: bool
+) -> list[tuple[Point, ...]]:
     """Return dashes and letters on the free plate; none when the word finds no room."""
     free = _free(plate)
     box = plate.region.bounds()
@@ -84,7 +93,7 @@ def _axis_lines(plate: Plate, centre: Point, way: Vector) -> list[tuple[Point, .
         out += dashes
         if word is not None:
             has_word = True
-            out += word
+            out += lettering.mirror_written(tuple(word)) if mirror_writing else word
     return out if has_word else []
 
 

@@ -25,6 +25,7 @@ from jigs.guides.guide import Face, Plane, Plate
 from kerf import lettering
 from kerf.beam import Operation, Stroke
 from kerf.contour import Contour, Point, Region, Transform
+from kerf.lean import LeanUse
 from kerf.lettering import Anchor
 from kerf.tolerance import FACET_MM, MARK_CLEAR_MM
 
@@ -64,6 +65,8 @@ def plate_marks(
     keep_clear: tuple[Contour, ...] = (),
     taken: tuple[tuple[Point, ...], ...] = (),
     identity_only: bool = False,
+    use: LeanUse = LeanUse.ALLOWED,
+    mirror_writing: bool = False,
 ) -> Marks:
     """Return the marks of a plate, placed clear of its cuts and of each other.
 
@@ -76,6 +79,8 @@ def plate_marks(
         keep_clear: outlines no mark may cross, such as the part's on a pin plate.
         taken: what the guide itself engraves; no mark may touch it.
         identity_only: for a small piece: no direction arrow, no scale bar.
+        use: whether the plate lies as it was cut or is turned over, which the marks say.
+        mirror_writing: for a plate turned over whose marks are read on the face that lies down.
     Raises:
         InputError: a character that cannot be engraved, named.
     """
@@ -90,30 +95,28 @@ def plate_marks(
             placed.append(found)
         return found is not None
 
+    def written(marks: list[Polylines]) -> list[Polylines]:
+        return [lettering.mirror_written(mark) for mark in marks] if mirror_writing else marks
+
     def add(what: str, choices: Iterator[Polylines]) -> None:
         if not put(choices):
             findings.append(_no_room(plate, what))
 
     for face in faces:
         if face.plate == plate:
-            add(f"the name and arrow of face {face.name}", _face_choices(face))
+            add(f"the name and arrow of face {face.name}", _face_choices(face, mirror_writing))
     way = "+Y" if plane is Plane.XY else "UP"
+    ups = [lettering.up_mark((0.0, 0.0), height_mm=h, text=way) for h in LETTER_HEIGHTS_MM]
     if not identity_only:
-        add(
-            f'the "{way}" arrow',
-            space.choices(
-                [lettering.up_mark((0.0, 0.0), height_mm=h, text=way) for h in LETTER_HEIGHTS_MM],
-                turn=False,
-            ),
-        )
-    told = lines if plane is not Plane.XY else (*lines, "THIS SIDE UP")
+        add(f'the "{way}" arrow', space.choices(written(ups), turn=False))
+    told = lines if plane is not Plane.XY else (*lines, _way_up(use, mirror_writing))
     told = tuple(line for line in told if line.strip())
-    if told and not put(space.choices(_sizes(told), turn=True)):
+    if told and not put(space.choices(written(_sizes(told)), turn=True)):
         for line in told:
-            add(f'"{line}"', space.choices(_sizes((line,)), turn=True))
+            add(f'"{line}"', space.choices(written(_sizes((line,))), turn=True))
     bars = [lettering.scale_bar((0.0, 0.0), length_mm=s, height_mm=2.5) for s in SCALE_BARS_MM]
     if not identity_only:
-        add("the scale bar", space.choices(bars, turn=True))
+        add("the scale bar", space.choices(written(bars), turn=True))
     return Marks(
         strokes=tuple(
             Stroke(operation=Operation.ENGRAVE, points=points, piece=plate)
@@ -122,6 +125,13 @@ def plate_marks(
         ),
         findings=tuple(findings),
     )
+
+
+def _way_up(use: LeanUse, mirror_writing: bool) -> str:
+    """Return what a plate that lies flat says of its faces."""
+    if use is LeanUse.ALLOWED:
+        return "THIS SIDE UP"
+    return "THIS SIDE DOWN" if mirror_writing else "ENGRAVED SIDE DOWN"
 
 
 def check_marks(plate: Plate) -> tuple[Finding, ...]:
@@ -210,7 +220,7 @@ def _sizes(lines: tuple[str, ...]) -> list[Polylines]:
     return [_block(lines, height) for height in LETTER_HEIGHTS_MM]
 
 
-def _face_choices(face: Face) -> Iterator[Polylines]:
+def _face_choices(face: Face, mirror_writing: bool) -> Iterator[Polylines]:
     """Yield places for a face's name and arrow: middle first, then along it both ways."""
     ux, uy = face.end.x - face.start.x, face.end.y - face.start.y
     length = math.hypot(ux, uy)
@@ -228,10 +238,8 @@ def _face_choices(face: Face) -> Iterator[Polylines]:
             # The name stands upright behind the tail, far enough back to clear it.
             back = (abs(nx) * width + abs(ny) * height) / 2 + 0.5 * height
             at = (tail[0] - back * nx, tail[1] - back * ny)
-            yield (
-                *shaft,
-                *lettering.strokes(face.name, height_mm=height, at=at, anchor=Anchor.MIDDLE),
-            )
+            name = lettering.strokes(face.name, height_mm=height, at=at, anchor=Anchor.MIDDLE)
+            yield (*shaft, *(lettering.mirror_written(name) if mirror_writing else name))
 
 
 class _Space:

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from kerf.errors import InputError
+from kerf.lean import LeanUse
 from kerf.tolerance import COINCIDENT_MM
 from kerf.writing.disk import read_text
 
@@ -107,6 +108,10 @@ def _setup_changes(old: dict[str, Any], new: dict[str, Any] | None) -> Changes:
         for a, b in zip(old["plates"], new["plates"], strict=True):
             recut += _plate_recut(a, b)
             measure += _plate_measure(a, b)
+    # A record from before the lean could be asked for is of a guide that allowed it.
+    was, is_ = (s.get("lean", {}).get("use", LeanUse.ALLOWED) for s in (old, new))
+    if was != is_:
+        recut.insert(0, f"the lean of its walls was {was} and is {is_}: it is cut mirrored")
     for axis, datum in old["datums"].items():
         now = new["datums"].get(axis)
         if now is None or now["face"] != datum["face"]:

@@ -165,7 +165,7 @@ def cut_sheets(
     groups: dict[tuple[str, str], list[CutPiece]] = {}
     for plan in plans:
         for planned in plan.setups:
-            for plate in planned.guide.plates:
+            for plate in planned.burnt.plates:
                 piece = CutPiece(job=folder_name(plan), planned=planned, plate=plate)
                 groups.setdefault((plate.stock, planned.laser.name), []).append(piece)
     out: list[CutSheet] = []
@@ -255,7 +255,7 @@ def _sheet_plan(
         region = piece.plate.region.transformed(place.to_stock)
         clear = tuple(
             _moved(s, place.to_stock)
-            for s in locating_stretches(piece.planned.guide, piece.plate, piece.planned.part.region)
+            for s in locating_stretches(piece.planned.burnt, piece.plate, piece.planned.part.region)
         )
         strokes += [
             replace(s, points=tuple(place.to_stock.point(*p) for p in s.points), piece=piece.name)
@@ -276,6 +276,11 @@ def _sheet_plan(
         paths=tuple(paths),
         kerf=card,
         left_to_laser=card is None,
+        mirrored=tuple(
+            pieces[place.piece].name
+            for place in laid.places
+            if pieces[place.piece].plate.is_mirrored
+        ),
     )
     plan = ordered(plan, heat_mm=HEAT_MM)
     stated = statement_strokes(plan, name, at=_STATEMENT_AT, room_mm=box.x_max / 2)
@@ -375,7 +380,7 @@ def _prove(sheet: CutSheet, dxf: bytes, profile: OutputProfile) -> None:
         )
     for place in sheet.laid.places:
         piece = sheet.pieces[place.piece]
-        index = piece.planned.guide.plates.index(piece.plate)
+        index = piece.planned.burnt.plates.index(piece.plate)
         own_dxf, _ = drawn_files(piece.planned.cuts[index], profile)
         (own,) = plates_left(own_dxf, asked)
         back = place.to_stock.inverse()

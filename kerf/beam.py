@@ -215,6 +215,8 @@ class CutPlan:
             as they are (a coupon), which the file and the piece must say.
         left_to_laser: whether the lines are a finished size that the laser's own software
             must still offset by its kerf; only without ``kerf``.
+        mirrored: names of the pieces that are cut as the mirror image of what they are in use,
+            which they are turned over for; the file says so.
     """
 
     width_mm: float
@@ -223,6 +225,7 @@ class CutPlan:
     paths: tuple[BeamPath, ...]
     kerf: KerfCard | None
     left_to_laser: bool = False
+    mirrored: tuple[str, ...] = ()
 
 
 def beam_paths(region: Region, card: KerfCard, *, piece: str) -> tuple[BeamPath, ...]:

@@ -51,17 +51,28 @@ class Lean:
         """Whether the part touches at the lower edge of the wall, as the plate lies in use."""
         return self.proud is not self.up
 
-    def describe(self) -> str:
-        """Return what the sheet says, in one or two sentences."""
-        up = "entry face (the beam's side) up" if self.up is Side.ENTRY else "exit face up"
+    def describe(self, standoff: str = "") -> str:
+        """Return what the sheet says, in one or two sentences.
+
+        Args:
+            standoff: how far the other edge stands back, in the reader's unit; mm when empty.
+        """
+        up = lies_up(self.up)
         if self.standoff_mm == 0.0:
             return f"Lay the plate {up}. Its walls are square as far as was measured."
         edge, other = ("lower", "upper") if self.touches_low else ("upper", "lower")
         return (
             f"Lay the plate {up}. Walls touch at their {edge} edge, which is at finished size; "
-            f"the {other} edge stands {self.standoff_mm:.3f} mm back, per side "
+            f"the {other} edge stands {standoff or f'{self.standoff_mm:.3f} mm'} back, per side "
             f"({math.degrees(self.angle_rad):.2f}°)."
         )
+
+
+def lies_up(up: Side) -> str:
+    """Return in words which face goes up."""
+    if up is Side.ENTRY:
+        return "entry face (the beam's side) up"
+    return "exit face up, turned over from how it lay in the laser"
 
 
 def wall_lean(
@@ -98,6 +109,8 @@ def cut_transform(use: LeanUse, *, width_mm: float) -> Transform:
     Args:
         use: allowed leaves it as it is; opposed mirrors it within its width.
         width_mm: of the frame the plate lies in, mm.
+
+    Being its own inverse, the map also leads back.
     """
     if use is LeanUse.ALLOWED:
         return Transform()

@@ -193,6 +193,16 @@ def strokes(
     return tuple(tuple(place.point(x * scale, y * scale) for x, y in part) for part in ink)
 
 
+def mirror_written(lines: tuple[Stroke, ...]) -> tuple[Stroke, ...]:
+    """Return a mark in mirror writing: reflected about the upright through its box's middle.
+
+    It keeps its box, and reads right from the other side of the sheet.
+    """
+    xs = [x for line in lines for x, _ in line]
+    both = min(xs, default=0.0) + max(xs, default=0.0)
+    return tuple(tuple(Point(both - x, y) for x, y in line) for line in lines)
+
+
 def text_box(
     text: str,
     *,

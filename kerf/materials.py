@@ -56,6 +56,7 @@ class Material:
         strength_mpa: tensile strength, MPa; None where no figure is kept.
         moisture_per_percent: linear growth per percent of moisture content, unitless; 0
             where it is not known to matter.
+        is_opaque: whether no sheet of it can be seen through; what is not is for the shop to say.
         source: where the figures come from.
     """
 
@@ -64,6 +65,7 @@ class Material:
     modulus_mpa: Span | None
     strength_mpa: Span | None
     moisture_per_percent: float = 0.0
+    is_opaque: bool = False
     source: str = "manufacturers' datasheets"
 
 
@@ -103,18 +105,21 @@ ACRYLIC: Final = Material(
 )
 ACETAL: Final = Material(
     name="acetal",
+    is_opaque=True,
     expansion_per_k=Span(low=104e-6, high=104e-6),
     modulus_mpa=Span(low=2800.0, high=2800.0),
     strength_mpa=Span(low=56.0, high=56.0),
 )
 ALUMINIUM: Final = Material(
     name="aluminium",
+    is_opaque=True,
     expansion_per_k=Span(low=23.6e-6, high=23.6e-6),
     modulus_mpa=Span(low=68900.0, high=68900.0),
     strength_mpa=Span(low=310.0, high=310.0),
 )
 STEEL: Final = Material(
     name="steel",
+    is_opaque=True,
     expansion_per_k=Span(low=12e-6, high=12e-6),
     modulus_mpa=Span(low=190000.0, high=190000.0),
     strength_mpa=None,
@@ -123,6 +128,7 @@ STEEL: Final = Material(
 #: is from memory.
 MDF: Final = Material(
     name="MDF",
+    is_opaque=True,
     expansion_per_k=Span(low=4e-6, high=12e-6),
     modulus_mpa=None,
     strength_mpa=None,
@@ -131,6 +137,7 @@ MDF: Final = Material(
 )
 PLYWOOD: Final = Material(
     name="plywood",
+    is_opaque=True,
     expansion_per_k=Span(low=4e-6, high=12e-6),
     modulus_mpa=None,
     strength_mpa=None,

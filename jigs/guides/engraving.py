@@ -20,15 +20,17 @@ class Engraving:
     Args:
         shape: the plate.
         piece: its name.
+        mirror_writing: whether texts are read from the other side of the sheet.
     """
 
-    def __init__(self, shape: Region, piece: str) -> None:
+    def __init__(self, shape: Region, piece: str, *, mirror_writing: bool = False) -> None:
         import shapely
 
         holes = [hole.facets() for hole in shape.holes]
         body = shapely.Polygon(shape.outer.facets(), holes)
         self._free: Any = body.buffer(-MARK_CLEAR_MM - FACET_MM)
         self._piece = piece
+        self._mirror_writing = mirror_writing
         self._marks: list[tuple[Point, ...]] = []
 
     def put(self, lines: Lines) -> bool:
@@ -50,11 +52,12 @@ class Engraving:
         anchor: Anchor = Anchor.CENTRE,
     ) -> bool:
         """Take a text at the first height that finds room; return whether one did."""
-        return any(
-            self.put(
-                lettering.strokes(text, height_mm=h, at=at, angle_rad=angle_rad, anchor=anchor)
-            )
+        texts = (
+            lettering.strokes(text, height_mm=h, at=at, angle_rad=angle_rad, anchor=anchor)
             for h in heights_mm
+        )
+        return any(
+            self.put(lettering.mirror_written(t) if self._mirror_writing else t) for t in texts
         )
 
     def strokes(self) -> tuple[Stroke, ...]:

@@ -23,6 +23,7 @@ def rail_marks(
     by: Transform,
     shape: Region,
     piece: str,
+    mirror_writing: bool = False,
 ) -> tuple[Stroke, ...]:
     """Return the marks, each left out where it would come too near a cut.
 
@@ -34,8 +35,9 @@ def rail_marks(
         by: set-up's turn, left-handed → sheet. Letters are not mirrored by it.
         shape: the rail in sheet coordinates.
         piece: name of the plate.
+        mirror_writing: whether letters are read from the other side of the sheet.
     """
-    marks = Engraving(shape, piece)
+    marks = Engraving(shape, piece, mirror_writing=mirror_writing)
     top = rail.y_max - MARK_CLEAR_MM - 0.2
     count = math.floor((rail.x_max - start_mm) / pitch_mm) + 1 if pitch_mm > 0.0 else 0
     for i in range(count):

@@ -24,6 +24,7 @@ from jigs.guides.engraving import Engraving
 from jigs.guides.guide import CheckSize, Guide, Plane, Plate, part_outline
 from jigs.guides.pocket import SHARPEST_INSIDE_MM, corner_reliefs, pocket_wall
 from jigs.guides.radii import radius_gauges
+from jigs.in_laser import is_read_below
 from jigs.part import Part
 from jigs.setup import Setup
 from jigs.shop import Sheet, Shop
@@ -106,11 +107,16 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         gap_mm=tolerance_mm,
     )
     notches = [notch.transformed(to_sheet).bounds() for notch in _notches(shape, window, least)]
-    go = replace(go, strokes=(*go.strokes, *_told(go, notches, least).strokes()))
+    told = _told(go, notches, least, is_read_below(setup, sheet))
+    go = replace(go, strokes=(*go.strokes, *told.strokes()))
     plates = [go]
     if options.radii:
         radii = radius_gauges(
-            outline, name=f"{setup.name}-radii", sheet=sheet, kerf_mm=card.kerf_mm
+            outline,
+            name=f"{setup.name}-radii",
+            sheet=sheet,
+            kerf_mm=card.kerf_mm,
+            mirror_writing=is_read_below(setup, sheet),
         )
         if radii is not None:
             # It lies below the window in the picture; nothing of the part lies in it.
@@ -235,9 +241,11 @@ def _notches(body: Region, window: Region, least: tuple[float, float]) -> tuple[
     )
 
 
-def _told(go: Plate, notches: list[Bounds], least: tuple[float, float]) -> Engraving:
+def _told(
+    go: Plate, notches: list[Bounds], least: tuple[float, float], mirror_writing: bool
+) -> Engraving:
     """Return the words beside the openings."""
-    marks = Engraving(go.region, go.name)
+    marks = Engraving(go.region, go.name, mirror_writing=mirror_writing)
     over, right = notches
     heights = (3.5, 3.0, 2.5, 2.0)
     window = go.region.holes[0].bounds()

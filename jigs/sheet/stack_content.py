@@ -8,6 +8,7 @@ from jigs import quantity
 from jigs.drawing.stack_view import ROLES, stack_figure
 from jigs.plan import Plan, PlannedSetup
 from jigs.sheet.content import Block, Grid, Lines, Picture, Section
+from kerf.lean import LeanUse
 
 #: Height of the picture on paper, mm.
 PICTURE_MM: Final = 75.0
@@ -58,10 +59,11 @@ def _lines(planned: PlannedSetup, on: str, units: str) -> list[str]:
     guide = planned.guide
     stack = guide.stack
     assert stack is not None
+    side = "down" if planned.setup.lean is LeanUse.OPPOSED else "up"
     play = quantity.plus_minus_text(stack.float_mm, units)
     lines = [
         "Deburr every sheet, brush off chips, and lay the layers on their dowels in the order of "
-        "their numbers, engraved side up. A layer turned round stands out at its edges.",
+        f"their numbers, engraved side {side}. A layer turned round stands out at its edges.",
     ]
     if stack.dowels:
         lines.append(

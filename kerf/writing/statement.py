@@ -1,4 +1,4 @@
-"""The sentence every cut file carries: its unit, and whether the kerf is in it."""
+"""The sentence every cut file carries: its unit, whether the kerf is in it, what is mirrored."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ from kerf.beam import CutPlan
 
 
 def statement(plan: CutPlan) -> str:
-    """Return what a person must know before burning the file: unit and state of the kerf."""
+    """Return what a person must know before burning the file: unit, kerf, mirrored pieces."""
+    turned = f" - MIRRORED ON PURPOSE: {', '.join(plan.mirrored)}" if plan.mirrored else ""
     if plan.left_to_laser:
-        return "mm - KERF NOT APPLIED: finished size, set the kerf in the laser's software"
+        return f"mm - KERF NOT APPLIED: finished size, set the kerf in the laser's software{turned}"
     if plan.kerf is None:
-        return "mm - KERF NOT APPLIED: burn as drawn"
+        return f"mm - KERF NOT APPLIED: burn as drawn{turned}"
     return (
         f"mm - KERF APPLIED: {plan.kerf.kerf_mm:.3f} mm full width, card {plan.kerf.name}: "
-        "burn as drawn"
+        f"burn as drawn{turned}"
     )

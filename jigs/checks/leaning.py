@@ -1,0 +1,135 @@
+"""Whether what a guide does about the lean of its walls serves: edge known, edge reached, marks.
+
+A leaning wall is at finished size at its proud edge alone. The part touches there only when it
+reaches that high, or that low; if not, it touches further in, where the wall stands back by the
+share of the lean that lies between, and sits that much off its place.
+
+Source: similar triangles along a straight wall; that a laser wall is straight is taken from
+common practice.
+"""
+
+from __future__ import annotations
+
+from jigs.finding import Finding, Severity
+from jigs.guides.guide import Guide, Plate
+from jigs.part import Part
+from jigs.setup import Setup
+from jigs.shop import Sheet
+from kerf.beam import KerfCard
+from kerf.lean import Lean, LeanUse, wall_lean
+from kerf.tolerance import LEAN_UNREACHED_MM
+
+
+def check_lean(
+    part: Part, setup: Setup, guide: Guide, sheet: Sheet, card: KerfCard, *, subject: str
+) -> tuple[Finding, ...]:
+    """Return what is to be said of the lean of a guide's walls.
+
+    Args:
+        part: as this set-up sees it.
+        setup: what was asked.
+        guide: what was made.
+        sheet, card: what it is cut from, and the kerf.
+        subject: the guide, in the reader's words.
+    """
+    lean = wall_lean(card, thickness_mm=sheet.thickness_mm, use=setup.lean)
+    findings = []
+    if setup.lean is LeanUse.OPPOSED:
+        findings += [*_check_known(lean, card, subject), *_check_read(sheet, subject)]
+    plate = locating_plate(guide)
+    if lean is not None and plate is not None:
+        findings += _check_reached(unreached_mm(lean, plate, guide, part), lean, plate, subject)
+    return tuple(findings)
+
+
+def locating_plate(guide: Guide) -> Plate | None:
+    """Return the plate whose walls locate the part; None when laser-cut walls do not."""
+    if guide.base is not None or (guide.pocket is None and not guide.contacts):
+        return None
+    return next((p for p in guide.plates if not p.is_under and p.touches != ()), None)
+
+
+def touch_mm(lean: Lean, plate: Plate, guide: Guide) -> float:
+    """Return where the proud edge lies above the part's lower face, mm; negative when below it.
+
+    Of a plate that stands in a vise it is the distance from the jaw on which part and plate lie.
+    """
+    if guide.jaws is not None:
+        return 0.0 if lean.touches_low else plate.thickness_mm
+    return plate.low_mm - guide.seat_mm + (0.0 if lean.touches_low else plate.thickness_mm)
+
+
+def unreached_mm(lean: Lean, plate: Plate, guide: Guide, part: Part) -> float:
+    """Return how far along the wall the part stays from the proud edge, mm; 0 when it reaches."""
+    edge = touch_mm(lean, plate, guide)
+    return max(0.0, edge - part.height_mm, -edge)
+
+
+def _check_known(lean: Lean | None, card: KerfCard, subject: str) -> list[Finding]:
+    """Return a finding when nobody knows the lean that is to be opposed."""
+    if lean is not None:
+        return []
+    return [
+        Finding(
+            code="lean-unknown",
+            severity=Severity.WARN,
+            subject=f"{subject}: lean",
+            message=(
+                f"the lean is to be opposed, but kerf card {card.name} does not tell it: which "
+                "edge of the walls the part touches, and how far the other stands back, is not "
+                "known"
+            ),
+            hint="measure a coupon at both faces, and put entry and exit on the card",
+        )
+    ]
+
+
+def _check_read(sheet: Sheet, subject: str) -> list[Finding]:
+    """Return a note when the marks of a plate turned over cannot be read from above."""
+    if sheet.is_clear:
+        return []
+    why = (
+        f"nothing is read through {sheet.material}"
+        if sheet.is_opaque
+        else f'the shop file does not say whether sheet "{sheet.name}" is clear'
+    )
+    return [
+        Finding(
+            code="lean-marks-below",
+            severity=Severity.NOTE,
+            subject=f"{subject}: engraving",
+            message=(
+                f"{why}, so the marks are read on the engraved face, which lies away from you in "
+                "use: read them before the plate is laid down"
+            ),
+            hint=""
+            if sheet.is_opaque
+            else "if marks are read through it, write clear = true at the sheet: then they are "
+            "written to be read from above",
+        )
+    ]
+
+
+def _check_reached(apart_mm: float, lean: Lean, plate: Plate, subject: str) -> list[Finding]:
+    """Return a finding when the part does not reach the edge that is at finished size."""
+    back_mm = lean.standoff_mm * min(1.0, apart_mm / plate.thickness_mm)
+    if back_mm <= LEAN_UNREACHED_MM:
+        return []
+    edge = "lower" if lean.touches_low else "upper"
+    other = LeanUse.ALLOWED if lean.up is lean.proud else LeanUse.OPPOSED
+    return [
+        Finding(
+            code="lean-unreached",
+            severity=Severity.WARN,
+            subject=f"{subject}: lean",
+            message=(
+                f"the walls of plate {plate.name} are at finished size at their {edge} edge, from "
+                f"which the part stays {apart_mm:.2f} mm: it touches them where they stand back "
+                f"{back_mm:.3f} mm, per side"
+            ),
+            measured=back_mm,
+            limit=LEAN_UNREACHED_MM,
+            unit="mm",
+            hint=f'ask for lean = "{other.value}", raise or lower the part, or use a thinner sheet',
+        )
+    ]
