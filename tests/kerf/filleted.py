@@ -97,6 +97,32 @@ def region(seed: int) -> Region:
     return Region(outer=outer, holes=tuple(holes))
 
 
+def as_written(source: Region, seed: int, decimals: int) -> Region:
+    """Return the region turned at random and rounded as a drawing writes it.
+
+    Edges drawn tangent no longer are: they meet in turns of a millionth of a radian.
+
+    Args:
+        source: what was drawn.
+        seed: of the turn.
+        decimals: of coordinates, mm; a bulge is written with one more.
+    """
+    turn = float(np.random.default_rng((seed, 2)).uniform(0, 2 * math.pi))
+    c, s = math.cos(turn), math.sin(turn)
+
+    def written(loop: Contour) -> Contour:
+        return Contour.of(
+            (
+                round(c * v.x - s * v.y, decimals),
+                round(s * v.x + c * v.y, decimals),
+                round(v.bulge, decimals + 1),
+            )
+            for v in loop.vertices
+        )
+
+    return Region(outer=written(source.outer), holes=tuple(written(h) for h in source.holes))
+
+
 def distances(seed: int) -> list[float]:
     """Return the seed's five distances, mm."""
     rng = np.random.default_rng((seed, 1))
