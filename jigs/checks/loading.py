@@ -60,7 +60,11 @@ def loading(part: Part, guide: Guide, floats: Floating | None, *, subject: str) 
         travel = max(
             [
                 travel,
-                *(f.magnitude_mm for f in floats.widest.features if f.magnitude_mm is not None),
+                *(
+                    f.magnitude_mm
+                    for f in floats.widest.most.features
+                    if f.magnitude_mm is not None
+                ),
             ]
         )
     stop = fouling_stop(outline, guide.room, told, travel_mm=travel) if told else None

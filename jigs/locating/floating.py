@@ -3,7 +3,8 @@
 The part may sit anywhere within its slack, so a critical feature's error is its greatest
 displacement in the widest pocket: the clearance as asked, the part at its smallest and the
 walls at their furthest (a kerf in error by δ sets every wall back by δ/2). That pocket is
-made and its exact slack taken; nothing is linearised. The pick-up of the guide is added.
+made and the proven bound of its slack taken (``certify``); nothing is linearised. The pick-up of
+the guide is added.
 
 The worst case is shared among the causes in proportion to the gap each opens. For the root
 sum of squares the float is uniform within its limits, u = ± / √3 (JCGM 100:2008, 4.3.7), and
@@ -18,7 +19,7 @@ from dataclasses import dataclass
 from jigs.finding import Finding, Severity
 from jigs.locating.contacts import FrameSource
 from jigs.locating.error import SHARE, CriticalError, check_share
-from jigs.locating.slack import FeatureSlack, Slack, SlackOutcome, slack
+from jigs.locating.slack import BoundOutcome, FeatureSlack, Slack, SlackOutcome, slack
 from jigs.locating.sources import COVERAGE_WORST
 from jigs.locating.verdict import check_location
 from jigs.part import Critical, Part
@@ -70,16 +71,18 @@ def floating(
     outline = Region(outer=part.region.outer)
     kerf_limit, edge_limit = COVERAGE_WORST * u_kerf_mm / 2, part.edge_tolerance_mm
     gap_growth = kerf_limit + edge_limit
-    designed = slack(outline, void, part.critical)
+    designed = slack(outline, void, part.critical, certify=gap_growth <= 0)
     widest = designed
     if gap_growth > 0:
         # A smaller part in a wider pocket: the same slack as the part in a pocket wider by both.
         grown = offset(void, gap_growth)
-        widest = slack(outline, grown.regions[0], part.critical)
+        widest = slack(outline, grown.regions[0], part.critical, certify=True)
     least = clearance_mm - gap_growth
     critical = tuple(
-        _error(one, a, b, clearance_mm, kerf_limit, u_kerf_mm / 2, edge_limit, frame, share)
-        for one, a, b in zip(part.critical, designed.features, widest.features, strict=True)
+        _error(one, a, b, most, kerf_limit, u_kerf_mm / 2, edge_limit, frame, share)
+        for one, a, b, most in zip(
+            part.critical, designed.features, widest.features, widest.most.features, strict=True
+        )
         if a.x_mm is not None and b.x_mm is not None
     )
     return Floating(
@@ -95,22 +98,32 @@ def _error(
     one: Critical,
     designed: FeatureSlack,
     widest: FeatureSlack,
-    clearance_mm: float,
+    most: FeatureSlack,
     kerf_limit_mm: float,
     u_half_kerf_mm: float,
     edge_limit_mm: float,
     frame: tuple[FrameSource, ...],
     share: float,
 ) -> CriticalError:
-    """Return the error of one feature from its slack in both pockets."""
+    """Return the error of one feature from its slack in both pockets.
+
+    What the bound of the widest pocket, ``most``, has over the attained slack is set down to
+    the clearance.
+    """
     worst, variance, by_axis = [], [], []
     growth = kerf_limit_mm + edge_limit_mm
-    for axis, (a, b) in enumerate(((designed.x_mm, widest.x_mm), (designed.y_mm, widest.y_mm))):
+    for axis, (a, b, c) in enumerate(
+        (
+            (designed.x_mm, widest.x_mm, most.x_mm),
+            (designed.y_mm, widest.y_mm, most.y_mm),
+        )
+    ):
         assert a is not None
         assert b is not None
+        assert c is not None
         slope = (b - a) / growth if growth > 0 else 0.0
         causes = {
-            "clearance": (a, a / math.sqrt(3)),
+            "clearance": (a + c - b, a / math.sqrt(3)),
             "kerf": (slope * kerf_limit_mm, slope * u_half_kerf_mm),
             "part edge": (slope * edge_limit_mm, slope * edge_limit_mm / math.sqrt(3)),
         }
@@ -176,6 +189,17 @@ def _findings(
                 subject=subject,
                 message=f"the part {what}",
                 hint="add a pin in a bore, or locate from another edge",
+            )
+        )
+    if widest.bound_outcome is BoundOutcome.NOT_FOUND:
+        findings.append(
+            Finding(
+                code="float-not-proven",
+                severity=Severity.WARN,
+                subject=subject,
+                message="how far the part can move was searched for; that it cannot move further "
+                "was not proven",
+                hint="less clearance, or a simpler outline, makes the proof short",
             )
         )
     if least_mm < 0:

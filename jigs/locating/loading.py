@@ -23,9 +23,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from jigs.locating.free_turn import free_turn_centre
 from jigs.locating.linear import summit
 from jigs.locating.meetings import Bodies, Meetings
-from jigs.locating.slack import Pin, free_turn_centre
+from jigs.locating.slack import Pin
 from jigs.locating.within import lies_within, polygon
 from kerf.contour import Contour, Point, Region, Transform
 from kerf.errors import GeometryError

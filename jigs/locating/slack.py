@@ -3,7 +3,9 @@
 The set of poses (x, y, turn) the part can take is bounded by every pair of features that can
 meet (``meetings``). Two answers are given (``poseset``). *Linear*: gaps replaced by their
 first-order change at nominal, arcs by facets: the usual estimate. *Exact*: the extremes of the
-curved set itself, whether the outline is convex or not.
+curved set itself, whether the outline is convex or not; a pose attains each, but nothing shows
+that none goes further. A third, the *bound*, is asked for where a worst case is told: no pose
+that can be reached from nominal goes beyond it (``certify``).
 
 Named outcomes, never a number: the turn of a round part is free, a part that can wander
 further than half its size is loose, and a part that fouls at its nominal pose does not fit.
@@ -14,12 +16,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from jigs.locating.free_turn import free_turn_centre, round_within
 from jigs.locating.meetings import Bodies
 from jigs.locating.poseset import (
     Extremes,
@@ -30,7 +33,7 @@ from jigs.locating.poseset import (
 )
 from jigs.locating.within import lies_within, polygon
 from jigs.part import Critical
-from kerf.contour import Contour, Edge, Point, Region, Vector
+from kerf.contour import Contour, Point, Region, Vector
 from kerf.errors import GeometryError
 from kerf.tolerance import COINCIDENT_MM, TOUCH_FOUL_MM
 
@@ -45,6 +48,15 @@ class SlackOutcome(StrEnum):
     TURN_FREE = "turn free"  #: round: it turns without end; x and y are bounded
     LOOSE = "loose"  #: it can leave its place by more than half its size
     FOULS = "fouls"  #: at its nominal pose it overlaps the guide
+
+
+class BoundOutcome(StrEnum):
+    """Whether a bound of the slack was proven."""
+
+    PROVEN = "proven"  #: no pose goes beyond it
+    NOT_ASKED = "not asked for"
+    NOT_FOUND = "not found"  #: the proof did not close; what is attained stands alone
+    NOTHING = "nothing to bound"  #: the part is loose, fouls, or no number is given
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +91,12 @@ class Travel:
     turn_cw_rad: float | None
     features: tuple[FeatureSlack, ...]
 
+    @property
+    def turn_rad(self) -> float | None:
+        """Greatest turn either way, rad; None when nothing bounds it."""
+        ccw, cw = self.turn_ccw_rad, self.turn_cw_rad
+        return None if ccw is None or cw is None else max(ccw, cw)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Slack:
@@ -90,12 +108,22 @@ class Slack:
         linear: first-order estimate, None where the part is round, loose or fouls.
         attained: whether a test of the whole outline, apart from the gaps, confirms every
             extreme pose; where not, the exact travel is an upper bound.
+        bound: no less than any travel of the part that starts at nominal; None where the
+            outcome of the bound says so.
+        bound_outcome: whether it was proven.
     """
 
     outcome: SlackOutcome
     exact: Travel
     linear: Travel | None
     attained: bool = True
+    bound: Travel | None = None
+    bound_outcome: BoundOutcome = BoundOutcome.NOT_ASKED
+
+    @property
+    def most(self) -> Travel:
+        """The greatest travel to reckon with: the bound where proven, else the exact one."""
+        return self.exact if self.bound is None else self.bound
 
     @property
     def x_mm(self) -> float | None:
@@ -110,8 +138,7 @@ class Slack:
     @property
     def turn_rad(self) -> float | None:
         """Greatest turn either way, rad; None when the turn is free."""
-        ccw, cw = self.exact.turn_ccw_rad, self.exact.turn_cw_rad
-        return None if ccw is None or cw is None else max(ccw, cw)
+        return self.exact.turn_rad
 
     @property
     def features(self) -> tuple[FeatureSlack, ...]:
@@ -185,7 +212,13 @@ class Pin:
         )
 
 
-def slack(part: Region, pocket_void: Region, features: tuple[Critical, ...] = ()) -> Slack:
+def slack(
+    part: Region,
+    pocket_void: Region,
+    features: tuple[Critical, ...] = (),
+    *,
+    certify: bool = False,
+) -> Slack:
     """Return how far the part can sit from nominal in the free space round it.
 
     Args:
@@ -193,6 +226,7 @@ def slack(part: Region, pocket_void: Region, features: tuple[Critical, ...] = ()
         pocket_void: free space in part coordinates: outer loop the finished wall, holes
             whatever stands in it (pins, stops).
         features: critical features of the part.
+        certify: prove a bound as well.
     Returns:
         exact and linear slack, with a named outcome.
     """
@@ -202,7 +236,7 @@ def slack(part: Region, pocket_void: Region, features: tuple[Critical, ...] = ()
         return _nothing(SlackOutcome.FOULS, features)
     turning = free_turn_centre(part, pocket_void)
     if turning is not None:
-        return _round_slack(part, pocket_void, features, turning)
+        return _round_slack(part, pocket_void, features, turning, certify=certify)
     points = np.array([(0.0, 0.0), *((f.at.x - centre.x, f.at.y - centre.y) for f in features)])
     most = max(box.width, box.height) / 2
     bodies = Bodies.of(part, pocket_void, origin=centre)
@@ -225,21 +259,54 @@ def slack(part: Region, pocket_void: Region, features: tuple[Critical, ...] = ()
         if room >= most:
             return _nothing(SlackOutcome.LOOSE, features)
         room = min(most, 1.6 * room)
-    return Slack(
+    found = Slack(
         outcome=SlackOutcome.HELD,
         exact=_travel(exact, features),
         linear=_travel(linear, features),
         attained=exact.attained,
     )
+    if not certify:
+        return found
+    from jigs.locating.certify import certified
+
+    bound = certified(
+        part,
+        pocket_void,
+        origin=centre,
+        points=points,
+        along=exact.along,
+        turns=(exact.ccw_rad, exact.cw_rad),
+    )
+    if bound is None:
+        return replace(found, bound_outcome=BoundOutcome.NOT_FOUND)
+    x, y, _ = bound.along[0].tolist()
+    travel = Travel(
+        x_mm=x,
+        y_mm=y,
+        turn_ccw_rad=bound.ccw_rad,
+        turn_cw_rad=bound.cw_rad,
+        features=tuple(
+            FeatureSlack(name=f.name, x_mm=x, y_mm=y, magnitude_mm=size)
+            for f, (x, y, size) in zip(features, bound.along[1:].tolist(), strict=True)
+        ),
+    )
+    return replace(found, bound=travel, bound_outcome=BoundOutcome.PROVEN)
 
 
-def pin_slack(part: Region, pins: tuple[Pin, ...], features: tuple[Critical, ...] = ()) -> Slack:
+def pin_slack(
+    part: Region,
+    pins: tuple[Pin, ...],
+    features: tuple[Critical, ...] = (),
+    *,
+    certify: bool = False,
+) -> Slack:
     """Return how far the part can sit from nominal on pins in its bores.
 
     Args:
         part: outline and bores.
         pins: one or more, each within a bore at the nominal pose.
         features: critical features of the part.
+        certify: prove a bound as well.
     Raises:
         GeometryError: no pin.
     """
@@ -249,7 +316,7 @@ def pin_slack(part: Region, pins: tuple[Pin, ...], features: tuple[Critical, ...
     far = 3 * math.hypot(box.width, box.height)
     room = Contour.rectangle(box.centre.x - far, box.centre.y - far, 2 * far, 2 * far)
     void = Region(outer=room, holes=tuple(pin.outline() for pin in pins))
-    return slack(part, void, features)
+    return slack(part, void, features, certify=certify)
 
 
 def _holding(part: Region, void: Region, origin: Point) -> Callable[[Floats], Bools]:
@@ -277,7 +344,8 @@ def _nothing(outcome: SlackOutcome, features: tuple[Critical, ...]) -> Slack:
         FeatureSlack(name=f.name, x_mm=None, y_mm=None, magnitude_mm=None) for f in features
     )
     travel = Travel(x_mm=None, y_mm=None, turn_ccw_rad=None, turn_cw_rad=None, features=none)
-    return Slack(outcome=outcome, exact=travel, linear=None)
+    nothing = BoundOutcome.NOTHING
+    return Slack(outcome=outcome, exact=travel, linear=None, bound_outcome=nothing)
 
 
 def _fouls(part: Region, void: Region) -> bool:
@@ -306,59 +374,15 @@ def _travel(found: Extremes, features: tuple[Critical, ...]) -> Travel:
     )
 
 
-def free_turn_centre(part: Region, void: Region) -> Point | None:
-    """Return a point about which the part turns freely at its nominal place, if there is one.
-
-    Turned about it, the part sweeps a ring; the ring must lie in the free space.
-    """
-    import shapely
-
-    circle = shapely.minimum_bounding_circle(polygon(part))
-    middle = shapely.centroid(circle)
-    tried = [Point(middle.x, middle.y)]
-    for loop in part.loops():
-        arcs = [e for e in loop.edges() if not e.is_line]
-        for arc in arcs:
-            if abs(arc.sweep_rad) >= math.pi / 2 or len(arcs) == len(loop.vertices):
-                tried.append(arc.centre)
-    walls = void.holes
-    for c in tried:
-        far = max(_furthest(edge, c) for edge in part.outer.edges())
-        near = 0.0 if part.contains(*c) else min(loop.nearest(*c)[2] for loop in part.loops())
-        if (
-            void.outer.contains(*c)
-            and void.outer.nearest(*c)[2] >= far - TOUCH_FOUL_MM
-            and all(
-                (not hole.contains(*c) and hole.nearest(*c)[2] >= far - TOUCH_FOUL_MM)
-                or max(_furthest(edge, c) for edge in hole.edges()) <= near + TOUCH_FOUL_MM
-                for hole in walls
-            )
-        ):
-            return c
-    return None
-
-
-def _furthest(edge: Edge, c: Point) -> float:
-    """Return the distance from c to the furthest point of an edge, mm."""
-    ends = max(math.hypot(e.x - c.x, e.y - c.y) for e in (edge.start, edge.end))
-    if edge.is_line:
-        return ends
-    dx, dy = edge.centre.x - c.x, edge.centre.y - c.y
-    if math.hypot(dx, dy) <= COINCIDENT_MM:
-        return edge.radius_mm
-    over = edge.covers_angle(math.atan2(dy, dx))
-    return edge.radius_mm + math.hypot(dx, dy) if over else ends
-
-
 def _round_slack(
-    part: Region, void: Region, features: tuple[Critical, ...], centre: Point
+    part: Region, void: Region, features: tuple[Critical, ...], centre: Point, *, certify: bool
 ) -> Slack:
     """Return the slack of a part that turns freely about ``centre``.
 
-    Its centre's travel is bounded when the part is round (every contact is on an arc about
-    the centre) or the place is (every wall near is an arc about it): then the worst turn
-    brings the greatest travel to any direction. Else no number is given. A feature off the
-    centre goes wherever the turn takes it.
+    Its centre's travel is bounded when the part is round (each of its loops that can meet a
+    wall is a circle about the centre) or the place is (each wall in reach is one): then the
+    travel at one turn is that at any, to some direction. Else no number is given. A feature
+    off the centre goes wherever the turn takes it.
     """
     box = part.bounds()
     most = max(box.width, box.height) / 2
@@ -373,36 +397,41 @@ def _round_slack(
         room *= 2
     else:
         return _nothing(SlackOutcome.TURN_FREE, features)
-    c = meetings.circles
-    round_part = not len(meetings.turning) and (
-        np.abs(meetings.fixed[:, :2]).max(initial=0.0) <= COINCIDENT_MM
-        and np.abs(c[:, :2]).max(initial=0.0) <= COINCIDENT_MM
-    )
-    round_place = (
-        not len(meetings.turning)
-        and not len(meetings.fixed)
-        and (np.abs(c[:, 2:4]).max(initial=0.0) <= COINCIDENT_MM)
-    )
-    if not (round_part or round_place):
-        return _nothing(SlackOutcome.TURN_FREE, features)
     moved = travels(pose, point)[:, 0].max(axis=0)
-    x, y = max(moved[0], moved[1]), max(moved[2], moved[3])
-    if not round_part:
-        x = y = moved[4]
-    held = (float(x), float(y), float(moved[4]))
-    travel = Travel(
-        x_mm=held[0],
-        y_mm=held[1],
-        turn_ccw_rad=None,
-        turn_cw_rad=None,
-        features=tuple(
-            FeatureSlack(name=f.name, x_mm=size[0], y_mm=size[1], magnitude_mm=size[2])
-            for f in features
-            for size in (
-                held
+    round_part = round_within(part, void, centre, float(moved[4]))
+    if not (round_part or round_within(void, part, centre, float(moved[4]))):
+        return _nothing(SlackOutcome.TURN_FREE, features)
+
+    def travel(x: float, y: float, size: float) -> Travel:
+        if not round_part:
+            x = y = size
+        return Travel(
+            x_mm=x,
+            y_mm=y,
+            turn_ccw_rad=None,
+            turn_cw_rad=None,
+            features=tuple(
+                FeatureSlack(name=f.name, x_mm=x, y_mm=y, magnitude_mm=size)
                 if math.hypot(f.at.x - centre.x, f.at.y - centre.y) <= COINCIDENT_MM
-                else (None, None, None),
-            )
-        ),
+                else FeatureSlack(name=f.name, x_mm=None, y_mm=None, magnitude_mm=None)
+                for f in features
+            ),
+        )
+
+    sizes = float(max(moved[:2])), float(max(moved[2:4])), float(moved[4])
+    found = Slack(outcome=SlackOutcome.TURN_FREE, exact=travel(*sizes), linear=None)
+    if not certify:
+        return found
+    from jigs.locating.certify import certified
+
+    bound = certified(
+        part,
+        void,
+        origin=centre,
+        points=np.zeros((2, 2)),
+        along=np.vstack((moved, moved)),
+        turns=(0.0, 0.0),
     )
-    return Slack(outcome=SlackOutcome.TURN_FREE, exact=travel, linear=None)
+    if bound is None:
+        return replace(found, bound_outcome=BoundOutcome.NOT_FOUND)
+    return replace(found, bound=travel(*bound.along[1].tolist()), bound_outcome=BoundOutcome.PROVEN)

@@ -1,4 +1,4 @@
-"""Exact slack of 200 random parts in random pockets against a search that asks shapely.
+"""Slack of 200 random parts in random pockets, and its bound, against a search that asks shapely.
 
 Source: none outside the project; the search is independent of the exact gaps (see
 ``loose_parts``) and uses differential evolution on a point-in-polygon test.
@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from loose_parts import Search, random_outline, random_pocket
+from loose_parts import FACETS_MM, Search, random_outline, random_pocket
 
 from jigs.locating.poseset import travels
-from jigs.locating.slack import SlackOutcome, slack
+from jigs.locating.slack import BoundOutcome, SlackOutcome, slack
 from jigs.part import Critical
 from kerf.contour import Point
 
@@ -30,9 +30,10 @@ def check(seed: int) -> None:
     void = random_pocket(part, clearance_mm, rng)
     box = part.bounds()
     feature = Critical(name="corner", at=Point(box.x_max, box.y_max), tolerance_mm=1.0)
-    found = slack(part, void, (feature,))
+    found = slack(part, void, (feature,), certify=True)
     assert found.outcome is SlackOutcome.HELD, seed
     assert found.attained, seed
+    assert found.bound_outcome is BoundOutcome.PROVEN, seed
     assert None not in (found.turn_rad, found.x_mm, found.y_mm)
     search = Search(part, void, 1e-6)
     crowd = search.crowd(np.array((found.x_mm, found.y_mm, found.turn_rad)) / 2, rng)
@@ -42,6 +43,16 @@ def check(seed: int) -> None:
         return travels(pose, points)[:, point, kind]
 
     (corner,) = found.features
+    bound = found.bound
+    most = {
+        "ccw": bound.turn_ccw_rad,
+        "cw": bound.turn_cw_rad,
+        "x": bound.x_mm,
+        "y": bound.y_mm,
+        "corner x": bound.features[0].x_mm,
+        "corner y": bound.features[0].y_mm,
+        "corner any": bound.features[0].magnitude_mm,
+    }
     goals = {"ccw": [lambda p: p[:, 2]], "cw": [lambda p: -p[:, 2]]}
     exact = {"ccw": found.exact.turn_ccw_rad, "cw": found.exact.turn_cw_rad}
     for name, point, kinds, value in (
@@ -63,5 +74,12 @@ def check(seed: int) -> None:
     shade = 2e-3 + 1e-4 / clearance_mm
     for name, several in goals.items():
         best = max(search.highest(goal, crowd, rng)[0] for goal in several)
+        # The search sees facets and allows 1e-6 mm of overlap: no more may lie over the bound.
+        assert best <= most[name] + 20 * (FACETS_MM + 1e-6) * exact[name] / clearance_mm, (
+            seed,
+            name,
+        )
+        assert exact[name] <= most[name], (seed, name)
+        assert most[name] <= exact[name] * 1.006 + 1e-4, (seed, name, most[name], exact[name])
         assert best <= exact[name] * (1 + shade), (seed, name, best, exact[name])
         assert best >= exact[name] * (1 - 5e-3), (seed, name, best, exact[name])
