@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from jigs.checks.jaws import Pressing
 from jigs.checks.machining import Machining
 from jigs.holding.access import Access
 from jigs.holding.cutting import CutForces, DrillForces
@@ -23,6 +24,7 @@ def machining_record(machined: Machining) -> dict[str, Any]:
     return {
         "recipes": [_recipe(r) for r in machined.recipes],
         "holding": _holding(holding) if holding is not None else None,
+        "vise": _vise(machined.held.pressing) if machined.held.pressing is not None else None,
         "access": [_access(a) for a in machined.access],
         "strength": [_strength(s) for s in machined.strength],
     }
@@ -73,6 +75,23 @@ def _holding(holding: Holding) -> dict[str, Any]:
         "proven": holding.proven,
         "assumption": holding.said,
         "cuts": [_cut(cut) for cut in holding.cuts],
+    }
+
+
+def _vise(made: Pressing) -> dict[str, Any]:
+    """Return what the vise does to the part; lift is the shop's own figure where it has one."""
+    squeezed, lift, lifts = made.squeezed, made.lift, made.lifts_mm
+    return {
+        "pressure_mpa": round(made.pressure_mpa, 2),
+        "shortens_mm": round(squeezed.shortens_mm, 5) if squeezed is not None else None,
+        "bows_mm": round(squeezed.bows_mm, 5) if squeezed is not None else None,
+        "buckles_n": round(squeezed.buckles_n) if squeezed is not None else None,
+        "lifts_mm": round(lifts, 4) if lifts is not None else None,
+        "lift_measured": made.measured_mm is not None,
+        "jaw_rises_mm": round(lift.rises_mm, 4) if lift is not None else None,
+        "jaw_tilt_rad": round(lift.tilt_rad, 7) if lift is not None else None,
+        "uplift_n": round(lift.uplift_n, 1) if lift is not None else None,
+        "assumed": list(made.assumed),
     }
 
 

@@ -15,15 +15,21 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from jigs.checks.vise import fault, in_vise
+from jigs.checks.jaws import Pressing, fault
+from jigs.checks.upright import gripped_area, upright_loads
+from jigs.checks.vise import in_vise
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plane
-from jigs.holding.bond import HoldingPin, bond_group
-from jigs.holding.clamp import Squeeze, Straps, ViseGrip
-from jigs.holding.cut import Cut
+from jigs.holding.bond import (
+    BondGroup,
+    BondStrength,
+    HoldingPin,
+    bond_factors,
+    bond_group,
+)
+from jigs.holding.clamp import Straps, ViseGrip
 from jigs.holding.hold import STRAP_MM, Hold, HoldBy
 from jigs.holding.holding import (
     Holding,
@@ -38,17 +44,16 @@ from jigs.holding.holding import (
 from jigs.holding.materials import HOLDING_SCATTER, WorkMaterial
 from jigs.holding.means import Mill
 from jigs.holding.overhang import Hollow, plan_view
-from jigs.holding.toolpath import Loads, ToolPath, cut_loads, local_loads
+from jigs.holding.toolpath import Loads, ToolPath, cut_loads
 from jigs.part import Part
-from jigs.setup import Flip, Setup
+from jigs.setup import Setup
 from jigs.shop import Shop
 from kerf.boolean import difference
 from kerf.contour import Contour, Point, Region, Transform, Vector
+from kerf.errors import InputError
 from kerf.hull import convex_hull
 from kerf.offset import offset
 from kerf.tolerance import CLASH_DUST_MM2, ROUGH_FACET_MM
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,18 +63,20 @@ class Held:
     Args:
         holding: the verdict; None when it was not judged.
         grip: the vise, y across the jaws; None without one.
-        squeezed: what the vise does to the part; None without one, or without its material.
+        pressing: what the vise does to the part; None without one.
         holds_at: where tape or straps hold, set-up coordinates; None where nothing is known to.
-        shown: the same as outlines to draw; empty for a vise.
+        shown: the same as outlines to draw; empty for a vise on a part that lies flat.
         findings: of holding.
+        pin_side_n: what each pin takes of the cuts beside the tape at worst, N, by its name.
     """
 
     holding: Holding | None = None
     grip: ViseGrip | None = None
-    squeezed: Squeeze | None = None
+    pressing: Pressing | None = None
     holds_at: BaseGeometry | None = None
     shown: tuple[Region, ...] = ()
     findings: tuple[Finding, ...] = ()
+    pin_side_n: tuple[tuple[str, float], ...] = ()
 
 
 def held(
@@ -93,7 +100,7 @@ def held(
         material: of the part; None when the table does not know it.
         subject: for messages.
     Raises:
-        InputError: a tape or mill that the shop does not have.
+        InputError: a tape or mill that the shop does not have; a sheet that stands and no vise.
     """
     hold, cuts = setup.hold, setup.cuts
     if hold is None:
@@ -101,16 +108,11 @@ def held(
     mill = shop.mill(setup.mill, where=setup.key_path + ".mill")
     stands = guide.plane is not Plane.XY
     if stands and hold.by is not HoldBy.VISE:
-        return Held(
-            findings=(
-                fault(
-                    "holding-not-judged",
-                    f"a sheet that stands is judged in a vise only, not on {hold.by.value}",
-                    "hold by the vise, or judge this hold yourself",
-                    subject,
-                    Severity.WARN,
-                ),
-            )
+        raise InputError(
+            f'{guide.kind} "{setup.name}": a part that stands in the vise is held by the vise, '
+            f"not by {hold.by.value}",
+            where=hold.key_path.removesuffix(".holding") + ".hold",
+            hint='write hold = "vise", or lay the sheet flat: plane = "XY"',
         )
     made = {
         HoldBy.TAPE: lambda: _tape(part, setup, hold, shop, guide, paths, hollows, subject),
@@ -120,9 +122,7 @@ def held(
     if made.judge is None or material is None or not cuts:
         return made.held
     if stands:
-        loads = [
-            (cut.name, _standing_loads(cut, part, setup, hold, material)) for cut in setup.cuts
-        ]
+        loads = [(cut.name, upright_loads(cut, part, setup, material)) for cut in setup.cuts]
     else:
         across = made.held.grip is not None and hold.jaws == "X"
         loads = [
@@ -151,6 +151,7 @@ def held(
     return replace(
         made.held,
         holding=holding,
+        pin_side_n=_pin_shares([load for _, load in loads], made),
         findings=(*made.held.findings, *check_holding(holding, subject=subject)),
     )
 
@@ -163,6 +164,18 @@ class _Made:
     judge: Judge | None = None
     said: str = ""
     proven: bool = True
+    bond: tuple[BondGroup, BondStrength, float] | None = None
+
+
+def _pin_shares(loads: Sequence[Loads], made: _Made) -> tuple[tuple[str, float], ...]:
+    """Return the greatest side force that each pin beside a bond takes, N."""
+    if made.bond is None or not made.bond[0].pins:
+        return ()
+    group, strength, base_mm = made.bond
+    rows = np.vstack([load.rows for load in loads])
+    rows[:, 2] += base_mm
+    most = bond_factors(group, strength, rows).pin_force_n.max(axis=0)
+    return tuple((pin.name, float(n)) for pin, n in zip(group.pins, most, strict=True))
 
 
 def _not_judged(subject: str) -> Finding:
@@ -227,6 +240,7 @@ def _tape(
         judge=bond_judge(group, strength, base_mm=tape.thickness_mm),
         said=said,
         proven=strength.proven,
+        bond=(group, strength, tape.thickness_mm),
     )
 
 
@@ -281,8 +295,11 @@ def _vise(
 ) -> _Made:
     gripped = in_vise(part, setup, hold, mill, guide, material, subject=subject)
     grip = gripped.grip
+    shown: tuple[Region, ...] = ()
+    if grip is not None and guide.plane is not Plane.XY:
+        shown = gripped_area(grip, part, setup)
     return _Made(
-        held=Held(grip=grip, squeezed=gripped.squeezed, findings=gripped.findings),
+        held=Held(grip=grip, pressing=gripped.pressing, shown=shown, findings=gripped.findings),
         judge=vise_judge(grip) if grip is not None else None,
         said=gripped.said,
     )
@@ -312,7 +329,7 @@ def _clamps(part: Part, setup: Setup, hold: Hold, hollows: Sequence[Hollow]) -> 
             findings=_check_straps(lying, at, setup),
         ),
         judge=strap_judge(straps),
-        said=f"{count} at {force_text(hold.force_n)} each, friction {hold.friction:.2f} on the bed",
+        said=f"{count} at {force_text(hold.force_n)} each, {hold.friction_text} on the bed",
     )
 
 
@@ -338,24 +355,3 @@ def _swapped(loads: Loads) -> Loads:
     rows = loads.rows[:, [1, 0, 2, 4, 3, 5, 6]].copy()
     rows[:, 6] *= -1
     return replace(loads, rows=rows, at=loads.at[:, ::-1].copy())
-
-
-def _standing_loads(
-    cut: Cut, part: Part, setup: Setup, hold: Hold, material: WorkMaterial
-) -> Loads:
-    """Return the loads of a cut on a sheet that stands: x along the jaws, y across, z up.
-
-    Points are where the tool enters; the force acts half its depth below.
-    """
-    pose = setup.pose()
-    floor = part.region.transformed(pose).bounds().y_min
-    enters = np.array([pose.point(*p) for p in cut.points], dtype=np.float64)
-    local = local_loads(cut, material, through=True)
-    n, m = len(enters), len(local)
-    rows = np.zeros((n, m, 7))
-    across = (cut.low_mm + cut.high_mm) / 2
-    rows[:, :, 0] = enters[:, :1]
-    rows[:, :, 1] = across if setup.flip is Flip.NONE else part.height_mm - across
-    rows[:, :, 2] = np.maximum(enters[:, 1:] - floor - cut.depth_mm / 2, 0.0)
-    rows[:, :, 3:] = local
-    return Loads(rows=rows.reshape(-1, 7), station=np.repeat(np.arange(n), m), at=enters)

@@ -10,22 +10,23 @@ without figures of strength leaves strength out.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
 
+from jigs.checks.guide_strength import plate_strength, side_force_n, spacer_force_n
 from jigs.checks.held import Held, held
+from jigs.checks.jaws import fault
 from jigs.checks.surroundings import (
     check_faces,
     flat_access,
     obstacles,
-    standing_access,
 )
-from jigs.checks.vise import fault
+from jigs.checks.upright import JAWS, upright_access, upright_jaws
 from jigs.finding import Finding, Severity
-from jigs.guides.guide import Guide, Plane, Plate
+from jigs.guides.guide import Guide, Plane
 from jigs.holding.access import Access, check_access
+from jigs.holding.corners import check_cracks
+from jigs.holding.hold import HoldBy
 from jigs.holding.holding import Holding
 from jigs.holding.materials import KNOWN, WorkMaterial, work_material_named
 from jigs.holding.means import Mill
@@ -39,27 +40,16 @@ from jigs.holding.overhang import (
 )
 from jigs.holding.recipe import Recipe, check_recipe, recipe
 from jigs.holding.strength import (
-    Body,
-    Rest,
     Strength,
-    bearing_mpa,
     check_strength,
-    rest_strength,
 )
 from jigs.holding.toolpath import ToolPath, tool_path
-from jigs.locating.contacts import Contact, ContactKind
 from jigs.part import Part
 from jigs.setup import Flip, Setup
 from jigs.shop import Finder, Sheet, Shop
 from kerf.beam import KerfCard
-from kerf.contour import Region, Vector
-from kerf.materials import material_named
+from kerf.contour import Region
 from kerf.tolerance import PIECE_DUST_MM2
-
-#: Width of a pad when the guide does not say its own, mm.
-USUAL_PAD_MM: Final = 6.0
-#: Young's modulus of a part of unknown material, MPa: aluminium, the softer of the usual.
-_PART_MPA: Final = 68_900.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +65,7 @@ class Machining:
         access: how near each cut comes to everything.
         strength: how the guide bears the push.
         findings: of all of it.
+        jaws: of the vise that grips the part, as drawn; empty without one.
     """
 
     material: WorkMaterial | None
@@ -85,6 +76,7 @@ class Machining:
     access: tuple[Access, ...]
     strength: tuple[Strength, ...]
     findings: tuple[Finding, ...]
+    jaws: tuple[Region, ...] = ()
 
     @property
     def holding(self) -> Holding | None:
@@ -206,14 +198,32 @@ def machining(
     findings += holds.findings
     if flat:
         findings += _check_support(part, setup, paths, hollows, holds, material, subject)
-        found = flat_access(paths, part, setup, obstacles(guide, part, setup, holds.grip))
+        about = obstacles(guide, part, setup, holds.grip)
+        found = flat_access(paths, part, setup, about)
+        jaws = tuple(item.shape for item in about if item.name in JAWS)
     else:
-        found = standing_access(guide, part, setup)
+        jaws = upright_jaws(guide, part, setup, mill) if holds.grip is not None else ()
+        found = upright_access(guide, part, setup, mill)
     findings += check_access(found, subject=subject)
     findings += check_faces(guide, part, setup, finder, subject=subject)
     findings += _check_travel(guide, paths, mill, subject)
-    strength = guide_strength(guide, part, setup, sheet, card, material)
+    by_vise = setup.hold is not None and setup.hold.by is HoldBy.VISE
+    strength, split = plate_strength(
+        guide,
+        part,
+        setup,
+        sheet,
+        card,
+        material,
+        side_n=side_force_n(recipes),
+        pin_side_n=dict(holds.pin_side_n),
+        clamp_n=spacer_force_n(guide, setup, mill) if by_vise else 0.0,
+    )
     findings += check_strength(strength, subject=subject)
+    for name, found_cracks in split.items():
+        findings += check_cracks(
+            found_cracks, push_n=setup.push_n, subject=f'{subject}: plate "{name}"'
+        )
     return Machining(
         material=material,
         mill=mill,
@@ -223,6 +233,7 @@ def machining(
         access=found,
         strength=strength,
         findings=tuple(findings),
+        jaws=jaws,
     )
 
 
@@ -286,89 +297,3 @@ def _check_travel(
                 )
             )
     return findings
-
-
-def guide_strength(
-    guide: Guide,
-    part: Part,
-    setup: Setup,
-    sheet: Sheet,
-    card: KerfCard,
-    material: WorkMaterial | None,
-) -> tuple[Strength, ...]:
-    """Return how the plates bear the push at each contact, in the guide's order.
-
-    Empty when nothing pushes, or when the sheet's strength is not known.
-    """
-    if setup.push_n <= 0.0:
-        return ()
-    stock = material_named(sheet.material)
-    known = stock is not None and stock.modulus_mpa is not None and stock.strength_mpa is not None
-    found: list[Strength] = []
-    for plate in guide.plates if known else ():
-        assert stock is not None
-        body = Body(
-            region=plate.region,
-            thickness_mm=plate.thickness_mm,
-            touched_mm=_touched_mm(guide, plate, part),
-            material=stock,
-            corner_mm=card.kerf_mm / 2,
-        )
-        for contact in guide.contacts:
-            own = plate.touches is None or contact.name in plate.touches
-            if own and contact.kind is ContactKind.WALL:
-                found += rest_strength(
-                    body,
-                    _rest(contact, plate, guide),
-                    push_n=setup.push_n,
-                    part_modulus_mpa=material.modulus_mpa if material else _PART_MPA,
-                )
-    return (*found, *_pin_strength(guide, setup))
-
-
-def _pin_strength(guide: Guide, setup: Setup) -> list[Strength]:
-    """Return how a machined plate bears the push on each pin; empty where it is not known."""
-    base = guide.base
-    stock = material_named(base.material) if base is not None else None
-    if base is None or stock is None or stock.strength_mpa is None:
-        return []
-    deep = {hole.name: hole.depth_mm for hole in base.holes}
-    found = []
-    for pin in guide.pins:
-        stress = bearing_mpa(
-            force_n=setup.push_n,
-            diameter_mm=pin.diameter_mm,
-            thickness_mm=deep.get(pin.name, base.thickness_mm),
-        )
-        found.append(
-            Strength(
-                place=f"pin {pin.name}: bearing",
-                stress_mpa=stress,
-                factor=stock.strength_mpa.low / stress,
-            )
-        )
-    return found
-
-
-def _touched_mm(guide: Guide, plate: Plate, part: Part) -> float:
-    """Return the height over which part and plate touch, mm; all of the sheet at least a tenth."""
-    if guide.plane is not Plane.XY:
-        return min(plate.thickness_mm, part.height_mm)
-    bottom = plate.low_mm - guide.seat_mm
-    low, high = max(0.0, bottom), bottom + plate.thickness_mm
-    return max(min(high, part.height_mm) - low, plate.thickness_mm / 10)
-
-
-def _rest(contact: Contact, plate: Plate, guide: Guide) -> Rest:
-    """Return a contact as the plate sees it, in its own coordinates."""
-    lay = plate.to_part.inverse()
-    normal = lay.vector(*contact.normal)
-    size = math.hypot(*normal)
-    return Rest(
-        name=contact.name,
-        at=lay.point(*contact.at),
-        normal=Vector(normal.x / size, normal.y / size),
-        part_radius_mm=max(contact.radius_mm, 0.0),
-        pad_mm=guide.pad_mm or USUAL_PAD_MM,
-        step_mm=guide.clearance_mm if guide.pad_mm else 0.0,
-    )

@@ -1,9 +1,9 @@
 """What stands about a part in its set-up, and whether tool and finder get past it.
 
 All is laid out in set-up coordinates: the part as it lies, x and y along the machine's axes,
-heights from its lower face. Plates, pins, straps and jaws become outlines between two
-heights; a plate that stands in the vise is seen from its face, and the cutter comes from above
-in that picture.
+heights from its lower face. Plates (also the base of a stack, under the part), pins, straps,
+jaws and the ledges of soft jaws become outlines between two heights. A sheet that stands is
+looked at in ``checks.upright``.
 
 Refused: relief into a plate whose pocket the part floats in, since the pocket's walls are
 what locates there.
@@ -11,7 +11,6 @@ what locates there.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
@@ -21,19 +20,19 @@ from jigs.guides.guide import Guide, Plane, Plate
 from jigs.guides.machined import MachinedPlate
 from jigs.holding.access import Access, Obstacle, access, check_reach, holder_on_part, relieved
 from jigs.holding.clamp import ViseGrip
-from jigs.holding.cut import Cut
 from jigs.holding.hold import STRAP_MM, STRAP_TALL_MM
 from jigs.holding.toolpath import ToolPath
 from jigs.part import Part
 from jigs.setup import Setup
 from jigs.shop import Finder
-from kerf.boolean import intersection
-from kerf.contour import Contour, Point, Region, Transform
-from kerf.hull import convex_hull
-from kerf.tolerance import CLASH_DUST_MM2
+from kerf.boolean import difference, intersection
+from kerf.contour import Contour, Region, Transform
+from kerf.tolerance import COINCIDENT_MM, JAW_TOUCH_MM, ROUGH_FACET_MM
 
 #: How deep a jaw is drawn, mm.
 _JAW_MM: Final = 25.0
+#: How far the step of soft jaws reaches under the part, mm. Source: common practice.
+LEDGE_MM: Final = 3.0
 
 
 def to_setup(plate: Plate, setup: Setup) -> Transform:
@@ -53,7 +52,7 @@ def obstacles(guide: Guide, part: Part, setup: Setup, grip: ViseGrip | None) -> 
             top_mm=plate.low_mm + plate.thickness_mm - guide.seat_mm,
         )
         for plate in guide.plates
-        if guide.base is None and not plate.is_under
+        if guide.base is None and (not plate.is_under or guide.stack is not None)
     ]
     if guide.base is not None:
         found.append(_machined(guide.base, part, pose))
@@ -87,7 +86,7 @@ def obstacles(guide: Guide, part: Part, setup: Setup, grip: ViseGrip | None) -> 
         )
         for number, at in enumerate(hold.clamps if hold is not None else (), 1)
     ]
-    return found + (_jaws(grip, setup) if grip is not None else [])
+    return found + (_jaws(grip, part, setup) if grip is not None else [])
 
 
 def _machined(base: MachinedPlate, part: Part, pose: Transform) -> Obstacle:
@@ -103,22 +102,57 @@ def _machined(base: MachinedPlate, part: Part, pose: Transform) -> Obstacle:
     )
 
 
-def _jaws(grip: ViseGrip, setup: Setup) -> list[Obstacle]:
-    """Return the two jaws; the grip is given with y across them."""
-    turned = Transform() if setup.hold is None or setup.hold.jaws == "Y" else _swapped()
+def _jaws(grip: ViseGrip, part: Part, setup: Setup) -> list[Obstacle]:
+    """Return the two jaws; the grip is given with y across them.
+
+    Soft jaws reach round the outline as far as they grip it.
+    """
+    hold = setup.hold
+    turned = Transform() if hold is None or hold.jaws == "Y" else _swapped()
+    soft = hold is not None and hold.soft
+    lying = part.region.transformed(setup.pose()).transformed(turned)
     found = []
     for name, y, sign in (("fixed jaw", grip.fixed_mm, 1.0), ("moving jaw", grip.moving_mm, -1.0)):
-        low = y if sign > 0 else y - _JAW_MM
-        box = Contour.rectangle(grip.left_mm, low, grip.length_mm, _JAW_MM)
-        found.append(
+        reach = _reach_mm(lying, grip, y, sign) if soft else 0.0
+        low = y - reach if sign > 0 else y - _JAW_MM
+        box = Region(outer=Contour.rectangle(grip.left_mm, low, grip.length_mm, _JAW_MM + reach))
+        found += [
             Obstacle(
                 name=name,
-                shape=Region(outer=box).transformed(turned),
+                shape=piece.transformed(turned),
                 bottom_mm=-_JAW_MM,
                 top_mm=grip.grip_mm,
             )
-        )
+            for piece in (difference(box, (lying,)) if reach > COINCIDENT_MM else (box,))
+        ]
+        if setup.hold is not None and setup.hold.step_mm:
+            ledge = Contour.rectangle(
+                grip.left_mm, y - LEDGE_MM if sign > 0 else y, grip.length_mm, LEDGE_MM
+            )
+            found.append(
+                Obstacle(
+                    name=f"ledge of the {name}",
+                    shape=Region(outer=ledge).transformed(turned),
+                    bottom_mm=-_JAW_MM,
+                    top_mm=0.0,
+                )
+            )
     return found
+
+
+def _reach_mm(lying: Region, grip: ViseGrip, y: float, side: float) -> float:
+    """Return how far a soft jaw reaches round the part at the ends of its grip, mm."""
+    box = lying.bounds()
+    band = Contour.rectangle(grip.left_mm, box.y_min - 1.0, grip.length_mm, box.height + 2.0)
+    pieces = intersection(Region(outer=lying.outer), Region(outer=band))
+    ends = [
+        side * (y - point[1])
+        for piece in pieces
+        for point in piece.outer.facets(ROUGH_FACET_MM)
+        if side * (point[1] - (grip.fixed_mm + grip.moving_mm) / 2) > 0
+        and min(abs(point[0] - grip.left_mm), abs(point[0] - grip.right_mm)) < JAW_TOUCH_MM
+    ]
+    return max(0.0, min(ends, default=0.0))
 
 
 def _swapped() -> Transform:
@@ -137,47 +171,6 @@ def flat_access(
         if holder is not None:
             found.append(holder)
     return tuple(found)
-
-
-def standing_access(guide: Guide, part: Part, setup: Setup) -> tuple[Access, ...]:
-    """Return how every cut meets the plates of a sheet that stands; the picture's y is up."""
-    found = []
-    for cut in setup.cuts:
-        shapes = standing_swept(cut, part, setup)
-        for plate in guide.plates:
-            region = plate.region.transformed(to_setup(plate, setup))
-            clash = tuple(
-                c for s in shapes for c in intersection(s, region) if c.area_mm2 > CLASH_DUST_MM2
-            )
-            deep = max((c.bounds().height for c in clash), default=0.0)
-            found.append(
-                Access(
-                    cut=cut.name,
-                    against=f'plate "{plate.name}"',
-                    what="tool",
-                    clash=clash,
-                    gap_mm=0.0,
-                    above_mm=-deep if clash else part.region.bounds().height,
-                )
-            )
-    return tuple(found)
-
-
-def standing_swept(cut: Cut, part: Part, setup: Setup) -> tuple[Region, ...]:
-    """Return what a tool sweeps in the picture of a sheet that stands: its tip and all above."""
-    pose, radius_mm = setup.pose(), cut.radius_mm
-    enters = [pose.point(*p) for p in cut.points]
-    tips = [Point(p.x, p.y - cut.depth_mm) for p in enters]
-    top = part.region.transformed(pose).bounds().y_max + 1.0
-    columns = [
-        Region(
-            outer=Contour.rectangle(tip.x - radius_mm, tip.y, 2 * radius_mm, max(top - tip.y, 1.0))
-        )
-        for tip in tips
-    ]
-    if len(columns) < 2:
-        return tuple(columns)
-    return tuple(Region(outer=convex_hull(pair)) for pair in itertools.pairwise(columns))
 
 
 def relieved_guide(

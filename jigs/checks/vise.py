@@ -1,20 +1,26 @@
-"""A part in a vise: where the jaws find flat to grip, and what they do to it.
+"""A part in a vise: where the jaws find flat to grip, how high, and what they do to it.
 
 Where the sheet lies flat the jaws need straight edges that face them, on both sides and over
-the same length; where it stands they press the part's own two faces. The force comes from the
-job or from the mill, and from nowhere else.
+the same length; soft jaws are cut to the outline, and grip wherever it faces them within 45°.
+Where the sheet stands the jaws press the part's own two faces, from the part's lowest point up
+to their top. The force comes from the job or from the mill, and from nowhere else.
 
-Source: least grip and least flat, common practice.
+The jaws press at the middle of the gripped height. Soft jaws yield toward their top, where
+nothing backs them, so their pressure is taken to fall to nothing there: they press at a third.
+
+Source: least flat and the pressure of soft jaws, common practice.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
+from jigs.checks.jaws import Pressing, check_jaws, check_squeezed, fault, pressing
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plane
-from jigs.holding.clamp import Squeeze, ViseGrip, squeeze
+from jigs.holding.clamp import ViseGrip
 from jigs.holding.hold import Hold
 from jigs.holding.holding import force_text
 from jigs.holding.materials import WorkMaterial
@@ -22,19 +28,12 @@ from jigs.holding.means import Mill
 from jigs.part import Part
 from jigs.setup import Setup
 from kerf.contour import Region, Transform
-from kerf.tolerance import JAW_TOUCH_MM, SQUARE_RAD
+from kerf.tolerance import JAW_TOUCH_MM, ROUGH_FACET_MM, SQUARE_RAD
 
 #: A flat shorter than this gives a jaw nothing to bear on, mm. Source: common practice.
 LEAST_FLAT_MM: Final = 5.0
-#: A part gripped by less than this is hardly gripped, mm. Source: common practice.
-LEAST_GRIP_MM: Final = 3.0
-
-
-def fault(
-    code: str, message: str, hint: str, subject: str, severity: Severity = Severity.FAIL
-) -> Finding:
-    """Return a finding that carries no measured value."""
-    return Finding(code=code, severity=severity, subject=subject, message=message, hint=hint)
+#: Soft jaws bear where the outline faces them within this.
+_FACES: Final = math.cos(math.radians(45.0))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,13 +42,13 @@ class Gripped:
 
     Args:
         grip: where and how it is gripped, y across the jaws; None when that cannot be judged.
-        squeezed: what clamping does to it; None when that is not known.
+        pressing: what clamping does to part and jaws; None without a grip.
         said: the assumptions, in words.
         findings: of the vise.
     """
 
     grip: ViseGrip | None = None
-    squeezed: Squeeze | None = None
+    pressing: Pressing | None = None
     said: str = ""
     findings: tuple[Finding, ...] = ()
 
@@ -65,6 +64,9 @@ def in_vise(
     subject: str,
 ) -> Gripped:
     """Return how a vise grips the part.
+
+    For a sheet that stands y runs from the eye to the far jaw: the part lies from minus its
+    height to 0.
 
     Args:
         part, setup, guide: of the set-up.
@@ -86,33 +88,48 @@ def in_vise(
         )
         return Gripped(findings=(unknown,))
     stands = guide.plane is not Plane.XY
-    findings = _check_squeezed(guide, part, subject) if stands else []
+    findings = check_squeezed(guide, part, subject) if stands else []
+    if findings:
+        return Gripped(findings=tuple(findings))
     lying = part.region.transformed(setup.pose())
     if not stands and hold.jaws == "X":
         lying = lying.transformed(Transform(a=0.0, b=1.0, d=1.0, e=0.0))
     box = lying.bounds()
     tall = box.height if stands else part.height_mm
-    grip_mm = min(hold.grip_mm or (mill.jaw_height_mm if mill else 0.0) or tall, tall)
+    covered = mill.jaw_height_mm if mill else 0.0
     if stands:
-        left, right, fixed, moving = box.x_min, box.x_max, 0.0, part.height_mm
+        covered = max(jaw_top_mm(guide, setup) - box.y_min, 0.0)
+    grip_mm = min(hold.step_mm or hold.grip_mm or covered or tall, covered or tall, tall)
+    if stands:
+        left, right = box.x_min, box.x_max
+        bears = right - left
+        fixed, moving = (0.0, -part.height_mm) if is_far(guide) else (-part.height_mm, 0.0)
     else:
         moving, fixed = box.y_min, box.y_max
-        flats = [_flat(lying, box.y_max, 1.0), _flat(lying, box.y_min, -1.0)]
+        sides = [(box.y_max, 1.0), (box.y_min, -1.0)]
+        flats = [_facing(lying, s) if hold.soft else _flat(lying, y, s) for y, s in sides]
         left, right = max(f[0] for f in flats), min(f[1] for f in flats)
+        bears = min(*(f[2] for f in flats), right - left)
     if mill is not None and mill.jaw_width_mm > 0 and right - left > mill.jaw_width_mm:
         middle = (left + right) / 2
         left, right = middle - mill.jaw_width_mm / 2, middle + mill.jaw_width_mm / 2
+        bears = min(bears, mill.jaw_width_mm)
     if right - left < LEAST_FLAT_MM:
+        hint = "turn the part, or hold it by clamps"
+        if not hold.soft:
+            hint = "turn the part, use soft jaws cut to its outline, or hold it by clamps"
         findings.append(
             fault(
                 "vise-no-flat",
                 f"the jaws find only {max(0.0, right - left):.1f} mm of flat common to both sides "
                 f"of the part; at least {LEAST_FLAT_MM:.0f} mm is asked",
-                "turn the part, use soft jaws cut to its outline, or hold it by clamps",
+                hint,
                 subject,
             )
         )
         return Gripped(findings=tuple(findings))
+    if grip_mm <= 0.0:
+        return Gripped(findings=tuple(findings))  # the guide says that the jaws stand too low
     grip = ViseGrip(
         force_n=force,
         friction=hold.friction,
@@ -122,133 +139,56 @@ def in_vise(
         moving_mm=moving,
         grip_mm=grip_mm,
     )
-    across = abs(fixed - moving)
-    squeezed = None
-    if material is not None:
-        squeezed = squeeze(
-            force_n=force,
-            across_mm=across,
-            length_mm=grip.length_mm,
-            height_mm=tall,
-            grip_mm=grip_mm,
-            modulus_mpa=material.modulus_mpa,
-        )
-    findings += _check_vise(grip, squeezed, across, tall, hold, mill, subject)
+    made = pressing(grip, hold, mill, material, tall_mm=tall, bears_mm=bears)
+    findings += check_jaws(grip, made, hold, mill, tall_mm=tall, subject=subject)
+    stood = f"on a step {hold.step_mm:.1f} mm deep" if hold.step_mm else "on parallels or pads"
     return Gripped(
         grip=grip,
-        squeezed=squeezed,
+        pressing=made,
         findings=tuple(findings),
-        said=f"vise at {force_text(force)}, friction {hold.friction:.2f}, "
-        f"gripped {grip_mm:.1f} mm high over {grip.length_mm:.1f} mm, on parallels or pads",
+        said=f"vise at {force_text(force)}, {'soft' if hold.soft else 'hard'} jaws, "
+        f"{hold.friction_text}, gripped {grip_mm:.1f} mm high over {grip.length_mm:.1f} mm, "
+        + ("in the guide" if stands else stood),
     )
 
 
-def _flat(lying: Region, y: float, side: float) -> tuple[float, float]:
-    """Return the ends along x of what of the outline lies flat against a jaw at y."""
-    xs: list[float] = []
+def jaw_top_mm(guide: Guide, setup: Setup) -> float:
+    """Return the height of the jaws' top in the picture of a sheet that stands, mm."""
+    to_setup = guide.plates[0].to_part.then(setup.pose())
+    return max(to_setup.point(*rest.start).y for rest in guide.rests if rest.normal.y > 0)
+
+
+def is_far(guide: Guide) -> bool:
+    """Return whether the fixed jaw stands on the far side of a sheet that stands."""
+    assert guide.jaws is not None
+    return guide.jaws.fixed == {Plane.XZ: "+Y", Plane.YZ: "-X"}[guide.plane]
+
+
+def _flat(lying: Region, y: float, side: float) -> tuple[float, float, float]:
+    """Return the ends along x, and the length, of what lies flat against a jaw at y."""
+    spans: list[tuple[float, float]] = []
     for edge in lying.outer.edges():
         level = abs(edge.end.y - edge.start.y) <= SQUARE_RAD * abs(edge.end.x - edge.start.x)
         near = side * (y - edge.start.y) < JAW_TOUCH_MM and side * (y - edge.end.y) < JAW_TOUCH_MM
         if edge.is_line and level and near:
-            xs += [edge.start.x, edge.end.x]
-    return (min(xs), max(xs)) if xs else (0.0, 0.0)
+            spans.append((edge.start.x, edge.end.x))
+    return _ends(spans)
 
 
-def _check_squeezed(guide: Guide, part: Part, subject: str) -> list[Finding]:
-    """Return a failed check when the vise closes on the guide instead of the part."""
-    if guide.jaws is None or guide.jaws.squeezed != "part":
-        return []
-    thick = max(plate.thickness_mm for plate in guide.plates)
-    if thick < part.height_mm:
-        return []
-    return [
-        fault(
-            "guide-squeezed",
-            f"the guide is {thick:.2f} mm thick and the part {part.height_mm:.2f} mm: the jaws "
-            "close on the guide, and nothing holds the part",
-            "take a thinner sheet, or hold the part another way",
-            subject,
-        )
-    ]
+def _facing(lying: Region, side: float) -> tuple[float, float, float]:
+    """Return the same of what faces a soft jaw that is cut to the outline."""
+    points = lying.outer.facets(ROUGH_FACET_MM)
+    spans: list[tuple[float, float]] = []
+    for (x0, y0), (x1, y1) in zip(points, [*points[1:], points[0]], strict=True):
+        size = math.hypot(x1 - x0, y1 - y0)
+        if size > 0.0 and side * (x0 - x1) >= _FACES * size:  # outward is right of travel
+            spans.append((float(x0), float(x1)))
+    return _ends(spans)
 
 
-def _check_vise(
-    grip: ViseGrip,
-    squeezed: Squeeze | None,
-    across_mm: float,
-    tall_mm: float,
-    hold: Hold,
-    mill: Mill | None,
-    subject: str,
-) -> list[Finding]:
-    """Return what a machinist would say of the part in this vise."""
-    findings = []
-    if mill is not None and 0 < mill.jaw_opening_mm < across_mm:
-        findings.append(
-            Finding(
-                code="vise-narrow",
-                severity=Severity.FAIL,
-                subject=subject,
-                message=f"the part is {across_mm:.1f} mm across the jaws; the vise of {mill.name} "
-                f"opens {mill.jaw_opening_mm:.1f} mm",
-                measured=across_mm,
-                limit=mill.jaw_opening_mm,
-                unit="mm",
-                hint="turn the part, or take another vise",
-            )
-        )
-    if grip.grip_mm < LEAST_GRIP_MM:
-        findings.append(
-            Finding(
-                code="grip-low",
-                severity=Severity.WARN,
-                subject=subject,
-                message=f"the part is gripped by {grip.grip_mm:.2f} mm of its {tall_mm:.1f} mm; "
-                f"at least {LEAST_GRIP_MM:.0f} mm is sure",
-                measured=grip.grip_mm,
-                limit=LEAST_GRIP_MM,
-                unit="mm",
-                hint="take lower parallels, or serrated jaws",
-            )
-        )
-    if mill is not None and mill.jaw_lift_mm > hold.bow_mm:
-        findings.append(
-            Finding(
-                code="jaw-lifts",
-                severity=Severity.WARN,
-                subject=subject,
-                message=f"the moving jaw of {mill.name} lifts a part by {mill.jaw_lift_mm:.3f} mm; "
-                f"{hold.bow_mm:.3f} mm is allowed",
-                measured=mill.jaw_lift_mm,
-                limit=hold.bow_mm,
-                unit="mm",
-                hint="seat the part with a soft mallet while tightening, and try the parallels",
-            )
-        )
-    if squeezed is not None:
-        bends = max(squeezed.bows_mm, squeezed.shortens_mm)
-        if grip.force_n > squeezed.buckles_n / 2:
-            findings.append(
-                fault(
-                    "part-buckles",
-                    f"clamping at {force_text(grip.force_n)} is over half of what buckles the "
-                    f"part, {force_text(squeezed.buckles_n)}",
-                    "tighten less, or hold the part flat on tape",
-                    subject,
-                )
-            )
-        elif bends > hold.bow_mm:
-            what = "bows the part up" if squeezed.bows_mm >= bends else "shortens the part"
-            findings.append(
-                Finding(
-                    code="part-bends",
-                    severity=Severity.WARN,
-                    subject=subject,
-                    message=f"clamping {what} by {bends:.3f} mm; {hold.bow_mm:.3f} mm is allowed",
-                    measured=bends,
-                    limit=hold.bow_mm,
-                    unit="mm",
-                    hint="tighten less, or grip nearer the middle of its height",
-                )
-            )
-    return findings
+def _ends(spans: list[tuple[float, float]]) -> tuple[float, float, float]:
+    """Return the least and the greatest of some spans along x, and their length together."""
+    if not spans:
+        return 0.0, 0.0, 0.0
+    flat = [x for span in spans for x in span]
+    return min(flat), max(flat), sum(abs(b - a) for a, b in spans)

@@ -1,6 +1,7 @@
 """Where along the tool's path the part is closest to coming loose, and where cuts meet things.
 
-Both pictures show the part as it lies in the machine, X to the right and Y up. The path is
+Both pictures show the part as it lies in the machine, X to the right and Y up; one that stands
+in the vise is seen from the front, the jaws dashed. The path is
 drawn heavier the nearer the hold is to giving: three weights, below what is asked, up to
 twice that, and beyond; the colour only repeats the weight. The worst place of the tool and
 the place that gives first are named. A clash is drawn as the overlap of what the cutter
@@ -23,6 +24,7 @@ from jigs.holding.access import Access
 from jigs.holding.holding import CutHolding, Holding, Spot, factor_text
 from jigs.holding.toolpath import STATION_MM
 from kerf.contour import Point, Region, Vector
+from kerf.tolerance import ROUGH_FACET_MM
 
 #: Pens of the path: below the limit, up to twice the limit, beyond.
 _BANDS: Final = (
@@ -46,7 +48,8 @@ class HoldingView:
         title: one line.
         part: as it lies.
         plates: the guide, for orientation.
-        holds: where tape lies or straps press; may be empty.
+        holds: where tape lies, or straps or jaws press; may be empty.
+        jaws: of a vise, to be drawn dashed; may be empty.
         holding: the verdict.
     """
 
@@ -54,6 +57,7 @@ class HoldingView:
     part: Region
     plates: tuple[Region, ...]
     holds: tuple[Region, ...]
+    jaws: tuple[Region, ...] = ()
     holding: Holding
 
 
@@ -67,6 +71,7 @@ def holding_figure(view: HoldingView, *, width_mm: float, height_mm: float) -> F
         for patch in view.holds:
             area = board.area(patch, pen=None)
             board.hatch(polygon(area), pitch_mm=1.6, angle_rad=-math.pi / 4, pen=HATCH)
+        _dashed(board, view.jaws)
         for cut in view.holding.cuts:
             for band, run in _runs(cut.spots, view.holding.limit):
                 points = [board.at(p) for p in run]
@@ -87,12 +92,20 @@ def holding_figure(view: HoldingView, *, width_mm: float, height_mm: float) -> F
 
     return fitted(
         draw,
-        model=around(tuple(region.bounds() for region in (*view.plates, view.part))),
+        model=around(tuple(region.bounds() for region in (*view.plates, view.part, *view.jaws))),
         width_mm=width_mm,
         height_mm=height_mm,
         name="holding",
         title=view.title,
     )
+
+
+def _dashed(board: Board, regions: Sequence[Region]) -> None:
+    """Draw outlines of what is not there while the part lies still, or stands before it."""
+    for region in regions:
+        for loop in region.loops():
+            ring = [board.at(p) for p in loop.facets(ROUGH_FACET_MM)]
+            board.draw(polyline(*ring, ring[0], pen=_SWEPT))
 
 
 def _worst_notes(worst: CutHolding) -> list[tuple[tuple[str, ...], Point, Vector]]:
@@ -148,10 +161,7 @@ def clash_figure(
         for plate in plates:
             board.area(plate, pen=PLATE)
         board.area(part, pen=_BODY, fill=Ink.PALE)
-        for region in swept:
-            for loop in region.loops():
-                ring = [board.at(p) for p in loop.facets(0.05)]
-                board.draw(polyline(*ring, ring[0], pen=_SWEPT))
+        _dashed(board, swept)
         notes = []
         for item in clashes:
             for region in item.clash:

@@ -138,6 +138,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         clearance_mm=setup.clearance_mm,
         findings=rests.findings,
         pad_mm=options.pad_mm,
+        choice=rests.choice,
     )
 
 

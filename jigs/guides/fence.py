@@ -38,6 +38,7 @@ from jigs.guides.rail import (
 )
 from jigs.guides.resting import Resting, face_frame, named_by_axis, off_cuts, resting
 from jigs.guides.scale import rail_marks
+from jigs.in_laser import is_read_below
 from jigs.locating.contacts import Contact, FrameSource
 from jigs.locating.sources import edge_source, kerf_source
 from jigs.part import Part
@@ -123,6 +124,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         by=pose.inverse().then(plates[0].to_part.inverse()),
         shape=plates[0].region,
         piece=setup.name,
+        mirror_writing=is_read_below(setup, sheet),
     )
     plates[0] = replace(plates[0], strokes=(*plates[0].strokes, *marks))
     faces = _faces(plates[0], options.hand)
@@ -148,6 +150,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
             *_check_stops(rail, options, sheet, laser, subject=f'fence "{setup.name}"'),
         ),
         pad_mm=options.pad_mm,
+        choice=rests.choice,
     )
 
 

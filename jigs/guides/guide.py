@@ -1,12 +1,14 @@
 """What every guide kind returns: plates of finished size, named faces, contacts, the pose.
 
-Frames. *Part*: as drawn. *Sheet*: the plate as it lies in the laser, lower left corner at
-(0, 0). *Machine*: the plate as it stands in the set-up; ``Plane`` says which machine axes the
-sheet's x and y follow, and along which axis its thickness lies.
+Frames. *Part*: as drawn. *Sheet*: the plate as it lies in use, seen so that the machine's axes
+run right and up, lower left corner at (0, 0); that is also how it lies in the laser, unless its
+lean is opposed (``jigs.in_laser``). *Machine*: the plate as it stands in the set-up; ``Plane``
+says which machine axes the sheet's x and y follow, and along which axis its thickness lies.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
@@ -20,6 +22,7 @@ from kerf.contour import Point, Region, Transform, Vector
 if TYPE_CHECKING:
     from jigs.guides.dowels import Stack
     from jigs.guides.machined import MachinedPlate
+    from jigs.locating.choose import Choice
 
 
 class Plane(StrEnum):
@@ -81,6 +84,8 @@ class Plate:
             may cross it.
         is_small: whether it is a small piece that bears its name and job alone.
         low_mm: height of its underside above the lowest plate's, mm.
+        is_mirrored: whether these coordinates are those of a cut file that holds its mirror
+            image, because it is turned over in use.
     """
 
     name: str
@@ -95,6 +100,7 @@ class Plate:
     is_under: bool = False
     is_small: bool = False
     low_mm: float = 0.0
+    is_mirrored: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,6 +213,7 @@ class Guide:
         base: the plate that carries the part, when it is machined and not laser-cut.
         stack: layers and dowels, when the plates lie on one another.
         copies: how far each of several like pockets lies from the first, sheet axes, mm.
+        choice: how the contacts were chosen; None when they were given or there are none.
     """
 
     kind: str
@@ -230,6 +237,7 @@ class Guide:
     base: MachinedPlate | None = None
     stack: Stack | None = None
     copies: tuple[Vector, ...] = (Vector(0.0, 0.0),)
+    choice: Choice | None = None
 
     @property
     def tape(self) -> tuple[Region, ...] | None:
@@ -244,30 +252,58 @@ class Guide:
         Contacts and datums do not change: they are the part's and the machine's.
         """
         by = Transform.translation(dx_mm, dy_mm)
+        return self.laid({plate.name: by for plate in self.plates})
+
+    def laid(self, by: Mapping[str, Transform]) -> Guide:
+        """Return the same guide with each plate's sheet coordinates mapped.
+
+        Contacts and datums do not change: they are the part's and the machine's.
+
+        Args:
+            by: for each plate's name, the map: a turn, a shift, or a mirror.
+        """
+        first = by[self.plates[0].name]
         return replace(
             self,
             plates=tuple(
                 replace(
                     plate,
-                    region=plate.region.transformed(by),
+                    region=plate.region.transformed(by[plate.name]),
                     strokes=tuple(
-                        replace(s, points=tuple(by.point(*p) for p in s.points))
+                        replace(s, points=tuple(by[plate.name].point(*p) for p in s.points))
                         for s in plate.strokes
                     ),
-                    to_part=by.inverse().then(plate.to_part),
+                    to_part=by[plate.name].inverse().then(plate.to_part),
                 )
                 for plate in self.plates
             ),
-            faces=tuple(
-                replace(f, start=by.point(*f.start), end=by.point(*f.end)) for f in self.faces
-            ),
+            faces=tuple(_laid_face(face, by[face.plate]) for face in self.faces),
             checks=tuple(
-                replace(c, start=by.point(*c.start), end=by.point(*c.end)) for c in self.checks
+                replace(
+                    c,
+                    start=by.get(c.plate, first).point(*c.start),
+                    end=by.get(c.plate, first).point(*c.end),
+                )
+                for c in self.checks
             ),
             rests=tuple(
-                replace(r, start=by.point(*r.start), end=by.point(*r.end)) for r in self.rests
+                replace(
+                    r,
+                    start=first.point(*r.start),
+                    end=first.point(*r.end),
+                    normal=first.vector(*r.normal),
+                )
+                for r in self.rests
             ),
+            copies=tuple(first.vector(*shift) for shift in self.copies),
         )
+
+
+def _laid_face(face: Face, by: Transform) -> Face:
+    """Return the face after a map; after a mirror the material is left of it the other way."""
+    ends = (by.point(*face.start), by.point(*face.end))
+    start, end = ends if by.determinant > 0.0 else ends[::-1]
+    return replace(face, start=start, end=end, normal=by.vector(*face.normal))
 
 
 def part_outline(outline: Region, piece: str) -> tuple[Stroke, ...]:

@@ -27,12 +27,14 @@ class Kind:
         contacts: how the part may be located ("float", "auto"), the usual way first; points
             may always be given.
         sets_zero: whether the machine is zeroed from it, so that a job must say where zero is.
+        has_walls: whether part or finder touch its laser-cut walls, so that their lean matters.
     """
 
     module: str
     planes: tuple[str, ...]
     contacts: tuple[str, ...]
     sets_zero: bool = True
+    has_walls: bool = True
 
     def read_options(self, table: Table) -> object:
         """Read the kind's own keys of a [[setup]] table."""
@@ -52,7 +54,7 @@ KINDS: dict[str, Kind] = {
     "corner": Kind(module="corner", planes=("XY",), contacts=("auto",)),
     "fence": Kind(module="fence", planes=("XY",), contacts=("auto",)),
     "nest": Kind(module="nest", planes=("XY",), contacts=("float", "auto")),
-    "pinplate": Kind(module="pinplate", planes=("XY",), contacts=("auto",)),
+    "pinplate": Kind(module="pinplate", planes=("XY",), contacts=("auto",), has_walls=False),
     "stack": Kind(module="stack", planes=("XY",), contacts=("float", "auto")),
     "standing": Kind(module="standing", planes=("XZ", "YZ"), contacts=("auto",)),
     "template": Kind(module="template", planes=("XY",), contacts=("none",), sets_zero=False),

@@ -193,6 +193,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         pocket=None if contacts else room,
         pad_mm=options.pad_mm if contacts else 0.0,
         room=room,
+        choice=rests.choice,
     )
 
 

@@ -142,12 +142,13 @@ def pin_float(
         for place in places
     )
     try:
-        found = pin_slack(body, pins)
+        found = pin_slack(body, pins, certify=True)
     except GeometryError:
         return None, None
-    if found.outcome is not SlackOutcome.HELD or found.x_mm is None or found.y_mm is None:
+    most = found.most
+    if found.outcome is not SlackOutcome.HELD or most.x_mm is None or most.y_mm is None:
         return None, None
-    return (found.x_mm, found.y_mm), found.turn_rad
+    return (most.x_mm, most.y_mm), most.turn_rad
 
 
 def holding_pins(machined: MachinedPlate, gap_mm: float, reach_mm: float) -> tuple[HoldingPin, ...]:

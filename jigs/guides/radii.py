@@ -53,7 +53,9 @@ class _Arc:
         return self.radius_mm * (1 - math.cos(self.sweep_rad / 2))
 
 
-def radius_gauges(outline: Region, *, name: str, sheet: Sheet, kerf_mm: float) -> Plate | None:
+def radius_gauges(
+    outline: Region, *, name: str, sheet: Sheet, kerf_mm: float, mirror_writing: bool = False
+) -> Plate | None:
     """Return the plate of gauges, lower left corner at the origin; None without an arc to gauge.
 
     Args:
@@ -61,6 +63,7 @@ def radius_gauges(outline: Region, *, name: str, sheet: Sheet, kerf_mm: float) -
         name: of the plate.
         sheet: what it is cut from.
         kerf_mm: a corner's hollow tighter than half of it cannot be cut.
+        mirror_writing: whether its letters are read from the other side of the sheet.
     """
     arcs = _arcs(outline, kerf_mm=kerf_mm, wall_mm=sheet.thickness_mm)
     if not arcs:
@@ -88,7 +91,7 @@ def radius_gauges(outline: Region, *, name: str, sheet: Sheet, kerf_mm: float) -
         x += 2 * half + BESIDE_MM
     loop = [Vertex(0.0, 0.0), Vertex(0.0, base), *rows, Vertex(x, base), Vertex(x, 0.0)]
     region = Region(outer=Contour(vertices=tuple(loop)))
-    marks = Engraving(region, name)
+    marks = Engraving(region, name, mirror_writing=mirror_writing)
     for text, at in labels:
         marks.tell(text, at, heights_mm=(3.0, 2.5, 2.0))
     return Plate(

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from jigs.finding import Finding
 from jigs.guides.guide import Plane
 from jigs.locating.candidates import candidates
-from jigs.locating.choose import choose_contacts
+from jigs.locating.choose import Choice, choose_contacts
 from jigs.locating.contacts import Contact, FrameSource, Source, contact_at_point
 from jigs.locating.seating import Push
 from jigs.locating.sources import COVERAGE_WORST, edge_source, kerf_source, pick_up_frame
@@ -42,10 +42,13 @@ class Resting:
     Args:
         contacts: none when the part floats.
         findings: notes of the choice.
+        choice: how they were chosen, its layouts named as ``contacts`` are; None when they were
+            not.
     """
 
     contacts: tuple[Contact, ...]
     findings: tuple[Finding, ...] = ()
+    choice: Choice | None = None
 
 
 def wall_sources(part: Part, card: KerfCard) -> tuple[Source, ...]:
@@ -158,9 +161,11 @@ def resting(
             where=setup.key_path + ".contacts",
             hint=(why.hint if why else "") or "locate from a bore, or give the contacts yourself",
         )
+    contacts = named_by_axis(chosen.contacts, setup)
     return Resting(
-        contacts=named_by_axis(chosen.contacts, setup),
+        contacts=contacts,
         findings=chosen.findings,
+        choice=replace(chosen, contacts=contacts, runner_up=named_by_axis(chosen.runner_up, setup)),
     )
 
 

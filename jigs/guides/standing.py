@@ -49,6 +49,7 @@ from kerf.beam import KerfCard
 from kerf.boolean import difference, union
 from kerf.contour import Contour, Point, Region, Transform, Vector
 from kerf.errors import GeometryError, InputError
+from kerf.lean import LeanUse
 from kerf.moments import centroid
 from kerf.tolerance import COINCIDENT_MM, WEIGHT_CARRIED
 
@@ -154,7 +155,7 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         to_part=part_to_sheet.inverse(),
         stock=sheet.name,
         thickness_mm=sheet.thickness_mm,
-        lines=(f"THIS SIDE TO {'MOVING' if away else 'FIXED'} JAW",),
+        lines=(_stands(setup.lean, away=away),),
     )
     jaw_top_mm = to_sheet.point(0.0, stand.jaw_top_mm).y
     faces = _faces(plate, plane, left=left, above_mm=jaw_top_mm)
@@ -205,7 +206,20 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
             squeezed="plate" if options.spacer else "part",
         ),
         pad_mm=options.pad_mm,
+        choice=rests.choice,
     )
+
+
+def _stands(use: LeanUse, *, away: bool) -> str:
+    """Return which jaw the plate says it faces.
+
+    Args:
+        use: cut as drawn, its engraved side faces the eye; turned over, it looks away.
+        away: whether the fixed jaw is the one away from the eye.
+    """
+    if use is LeanUse.ALLOWED:
+        return f"THIS SIDE TO {'MOVING' if away else 'FIXED'} JAW"
+    return f"ENGRAVED SIDE TO {'FIXED' if away else 'MOVING'} JAW"
 
 
 def _fixed(setup: Setup, plane: Plane, options: StandingOptions) -> str:

@@ -162,11 +162,7 @@ def check_access(found: Sequence[Access], *, subject: str) -> list[Finding]:
         where = f'{subject}: cut "{item.cut}"'
         if item.clash:
             box = max(item.clash, key=lambda region: region.area_mm2).bounds()
-            hint = (
-                "let relief = true cut the guide away there, raise the cut, or turn the part"
-                if item.what == "tool"
-                else "take a longer or slimmer holder"
-            )
+            hint = _around(item.against) if item.what == "tool" else _HOLDER
             findings.append(
                 Finding(
                     code=f"clash-{item.what}",
@@ -216,6 +212,26 @@ def check_access(found: Sequence[Access], *, subject: str) -> list[Finding]:
                 )
             )
     return findings
+
+
+_HOLDER: Final = "let the tool stick out further, or take a slimmer holder"
+#: What to do about what a tool meets, by the first word that its name holds.
+_AROUND: Final = (
+    ("ledge", "cut the step's ledge narrower there, or stop the cut above it"),
+    ("floor", "stop the cut higher, or stand the part on higher parallels"),
+    ("jaw", "grip lower (higher parallels, a taller foot), or keep the cut away from the jaws"),
+    ("clamp", "move the clamp off the path"),
+    ("pin", "take a shorter pin, or raise the cut"),
+    ("part", "set the parts further apart"),
+)
+
+
+def _around(against: str) -> str:
+    """Return what to do about something that the tool meets."""
+    return next(
+        (hint for word, hint in _AROUND if word in against and "plate" not in against),
+        "let relief = true cut the guide away there, raise the cut, or turn the part",
+    )
 
 
 def relieved(

@@ -215,6 +215,7 @@ def squeeze(
     height_mm: float,
     grip_mm: float,
     modulus_mpa: float,
+    pressed_mm: float | None = None,
 ) -> Squeeze:
     """Return what clamping does to a part.
 
@@ -225,6 +226,8 @@ def squeeze(
         height_mm: of the part, mm.
         grip_mm: gripped height from below, mm, up to the part's.
         modulus_mpa: Young's modulus, MPa.
+        pressed_mm: height at which the jaws press, from the lower face, mm; the middle of the
+            grip when None.
     Raises:
         GeometryError: a size that is not above 0, or a grip higher than the part.
     """
@@ -232,7 +235,7 @@ def squeeze(
     if not all(0 < s < math.inf for s in sizes) or grip_mm > height_mm * (1 + 1e-9):
         raise GeometryError("clamping needs sizes above 0, and a grip no higher than the part")
     inertia = length_mm * height_mm**3 / 12
-    couple = force_n * (height_mm - grip_mm) / 2
+    couple = force_n * abs(height_mm / 2 - (grip_mm / 2 if pressed_mm is None else pressed_mm))
     return Squeeze(
         shortens_mm=force_n * across_mm / (modulus_mpa * length_mm * height_mm),
         bows_mm=couple * across_mm**2 / (8 * modulus_mpa * inertia),

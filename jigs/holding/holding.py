@@ -176,7 +176,7 @@ def cut_holding(name: str, loads: Loads, judge: Judge) -> CutHolding:
         cut=name,
         factor=float(factor[worst]),
         way=way,
-        at=_point(loads.rows[worst]),
+        at=_point(loads.at[loads.station[worst]]),
         gives=judged.places[int(judged.gives[worst])] if judged.places and way != "pin" else None,
         force_n=float(np.linalg.norm(force)),
         spots=tuple(

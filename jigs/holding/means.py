@@ -12,7 +12,7 @@ masking tape), linear between; coolant on a bond that is not sealed, common prac
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Final
 
@@ -22,6 +22,7 @@ from jigs.holding.bond import (
     ASSUMED_STIFFNESS,
     BondStrength,
 )
+from jigs.holding.jaw_lift import MovingJaw, read_moving_jaw, usual_jaw
 from jigs.table import Table
 
 FORCE_UNITS: Final = {"N": 1.0, "kN": 1000.0, "lbf": 4.4482216152605, "lb": 4.4482216152605}
@@ -167,8 +168,9 @@ class Mill:
         name: key the job uses.
         travel_mm: of X, Y and Z, mm.
         jaw_opening_mm, jaw_height_mm, jaw_width_mm: of the vise; 0 where there is none.
-        jaw_lift_mm: how far the moving jaw lifts a part, by an indicator, mm; 0 when it does
-            not, or nobody measured it.
+        jaw_lift_mm: how far the moving jaw lifts a part, by an indicator, mm; None when nobody
+            measured it.
+        moving_jaw: how that jaw is carried, for where nobody measured.
         clamp_force_n: of the vise as it is usually tightened, N; 0 when not given.
         gears: of the spindle, slowest first; empty when no curve is given.
         efficiency: of the drive.
@@ -182,7 +184,8 @@ class Mill:
     jaw_opening_mm: float = 0.0
     jaw_height_mm: float = 0.0
     jaw_width_mm: float = 0.0
-    jaw_lift_mm: float = 0.0
+    jaw_lift_mm: float | None = None
+    moving_jaw: MovingJaw = field(default_factory=lambda: usual_jaw(0.0))
     clamp_force_n: float = 0.0
     gears: tuple[Gear, ...] = ()
     efficiency: float = 0.8
@@ -224,13 +227,15 @@ def read_tape(row: Table) -> Tape:
 def read_mill(row: Table) -> Mill:
     """Read one [[mill]] of the shop file."""
     travel = row.lengths_mm("travel", 3, (0.0, 0.0, 0.0))
+    jaw_width_mm = row.length_mm("jaw_width", 0.0, least=0.0)
     mill = Mill(
         name=row.text("name"),
         travel_mm=(travel[0], travel[1], travel[2]),
         jaw_opening_mm=row.length_mm("jaw_opening", 0.0, least=0.0),
         jaw_height_mm=row.length_mm("jaw_height", 0.0, least=0.0),
-        jaw_width_mm=row.length_mm("jaw_width", 0.0, least=0.0),
-        jaw_lift_mm=row.length_mm("jaw_lift", 0.0, least=0.0),
+        jaw_width_mm=jaw_width_mm,
+        jaw_lift_mm=row.length_mm("jaw_lift", least=0.0) if row.has("jaw_lift") else None,
+        moving_jaw=read_moving_jaw(row, width_mm=jaw_width_mm),
         clamp_force_n=row.amount("clamp_force", FORCE_UNITS, 0.0, least=0.0),
         gears=tuple(
             sorted(

@@ -46,12 +46,14 @@ class Strength:
         stress_mpa: at the worst point, MPa.
         factor: strength over stress.
         moves_mm: how far it gives, mm; 0 where it is not asked.
+        is_told: whether it has a finding of its own elsewhere.
     """
 
     place: str
     stress_mpa: float
     factor: float
     moves_mm: float = 0.0
+    is_told: bool = False
 
 
 def beam_stress_mpa(*, force_n: float, span_mm: float, depth_mm: float, width_mm: float) -> float:
@@ -257,7 +259,7 @@ def check_strength(found: Sequence[Strength], *, subject: str) -> list[Finding]:
     """Return a finding for each place that is weak, and for the one that gives most."""
     findings = []
     for item in found:
-        if item.factor < LEAST_FACTOR:
+        if item.factor < LEAST_FACTOR and not item.is_told:
             findings.append(
                 Finding(
                     code="guide-weak",

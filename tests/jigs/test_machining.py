@@ -389,15 +389,22 @@ def test_a_drill_into_a_part_that_stands_in_the_vise(tmp_path):
     text = (TEMPLATES / "standing" / "job.toml").read_text(encoding="utf-8")
     shop = (TEMPLATES / "shop.toml").read_text(encoding="utf-8").split("[[mill]]")[0]
     (tmp_path / "shop.toml").write_text(shop + VISED, encoding="utf-8")
-    for depth, clash in ((12, False), (95, True)):
+    for depth, across, clash in (
+        (12, None, ""),
+        (95, None, "the floor of the vise"),
+        (50, (0, 8), 'plate "'),  # where the plate stands, on the fixed jaw
+    ):
         job = text.split("hold =")[0] + STANDING_CUT.replace("DEPTH", str(depth))
+        job += f"z = [{across[0]}, {across[1]}]\n" if across else ""
         (tmp_path / "job.toml").write_text(job, encoding="utf-8")
         made = plan(read_job(tmp_path / "job.toml"))
         machined = made.setups[0].machined
         assert machined.held.grip is not None
         assert machined.holding is not None
         assert machined.holding.worst.factor > 3
-        assert bool(found(made, "clash-tool")) == clash
+        clashes = found(made, "clash-tool")
+        assert bool(clashes) == bool(clash)
+        assert all(clash in c.message for c in clashes), clashes
         content = sheet_content(made, 0)
         assert f"0.000 mm to -{depth}.000 mm" in repr(content.section("recipes"))
         assert content.section("holding") is not None
