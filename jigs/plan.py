@@ -10,8 +10,10 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass, replace
 
+from jigs.checks.leaning import check_lean
 from jigs.checks.loading import Loading, loading
 from jigs.checks.machining import Machining, machining, setup_paths
+from jigs.checks.seated import Seated, seated
 from jigs.checks.surroundings import relieved_guide
 from jigs.cut_files import RIM_MM, STRIP_MM, cut_plan, locating_stretches
 from jigs.finding import Finding, Severity
@@ -20,6 +22,7 @@ from jigs.flip_marks import flip_marked
 from jigs.guides.guide import Guide, Plane, Plate
 from jigs.guides.kinds import KINDS
 from jigs.guides.resting import face_frame
+from jigs.in_laser import in_laser, is_read_below
 from jigs.job import Job
 from jigs.locating.contacts import FrameSource
 from jigs.locating.error import CriticalError
@@ -42,6 +45,7 @@ from jigs.warmth import (
 )
 from kerf.beam import CutPlan, KerfCard, Operation
 from kerf.contour import Point
+from kerf.lean import Lean, LeanUse, wall_lean
 from kerf.measure import thinnest_web
 from kerf.tolerance import COINCIDENT_MM
 
@@ -52,14 +56,17 @@ class PlannedSetup:
 
     Args:
         setup: what was asked.
-        guide: what was made, marked, in the coordinates of its cut file.
-        cuts: one cut plan a plate, in the order of ``guide.plates``.
+        guide: what was made, marked, as it lies in use.
+        burnt: the same as it lies in the laser, in the coordinates of its cut files.
+        cuts: one cut plan a plate, in the order of ``burnt.plates``.
         card: the kerf card of the cuts.
         laser: the laser they are for.
         floating: how the part sits in a pocket it floats in; None when it rests on contacts.
         part: the part as it is seen in this set-up.
         locating: how contacts locate it; None when it floats, or when the guide holds no part.
         machined: recipes, holding, access and strength.
+        seated: closure, which push seats it and where a clamp may push, how it comes out; None
+            for a guide that holds no part.
         loading: which wrong ways the part goes in, and the stop that blocks them.
         findings: what the checks say of it.
         proofs: what the virtual cut of each plate measured; empty when it was left out.
@@ -69,6 +76,7 @@ class PlannedSetup:
     setup: Setup
     guide: Guide
     part: Part
+    burnt: Guide
     cuts: tuple[CutPlan, ...]
     card: KerfCard
     laser: Laser
@@ -76,6 +84,7 @@ class PlannedSetup:
     locating: LocatingReport | None
     loading: Loading
     machined: Machining
+    seated: Seated | None
     findings: tuple[Finding, ...]
     proofs: tuple[Proof, ...] = ()
     turned: Turned | None = None
@@ -88,8 +97,14 @@ class PlannedSetup:
         return self.locating.critical if self.locating is not None else ()
 
     @property
+    def lean(self) -> Lean | None:
+        """How the walls lean as the plates lie in use; None when the kerf card does not tell."""
+        thickness_mm = self.guide.plates[0].thickness_mm
+        return wall_lean(self.card, thickness_mm=thickness_mm, use=self.setup.lean)
+
+    @property
     def zero(self) -> Point:
-        """Program zero in the coordinates of the first plate's cut file, mm."""
+        """Program zero in the coordinates of the guide's first plate, mm."""
         x, y, _ = self.setup.zero_mm
         return self.guide.plates[0].to_part.inverse().point(x, y)
 
@@ -171,14 +186,16 @@ def _planned(job: Job, setup: Setup, *, has_checked: bool) -> PlannedSetup:
     made = KINDS[setup.guide].make(part, setup, job.shop)
     paths = setup_paths(part, setup) if made.plane is Plane.XY else ()
     made, relief_findings = relieved_guide(made, setup, paths)
-    made, flip_findings = flip_marked(made, part, setup)
-    marked, mark_findings = _marked(made, job, card)
+    below = is_read_below(setup, sheet)
+    made, flip_findings = flip_marked(made, part, setup, mirror_writing=below)
+    marked, mark_findings = _marked(made, job, card, setup.lean, mirror_writing=below)
     guide = marked.moved(RIM_MM, RIM_MM + STRIP_MM)
+    burnt = in_laser(guide, setup.lean)
     cuts = tuple(
         cut_plan(
-            plate, card, keep_clear=locating_stretches(guide, plate, part.region), tabs=setup.tabs
+            plate, card, keep_clear=locating_stretches(burnt, plate, part.region), tabs=setup.tabs
         )
-        for plate in guide.plates
+        for plate in burnt.plates
     )
     subject = f'{guide.kind} "{setup.name}"'
     finder = job.shop.finder(setup.finder, where=setup.key_path + ".finder")
@@ -197,6 +214,7 @@ def _planned(job: Job, setup: Setup, *, has_checked: bool) -> PlannedSetup:
     stock = guide.base.material if guide.base is not None else sheet.material
     guide, frame, growth_findings = _grown(job, setup, guide, stock, frame, subject)
     floats, located = None, None
+    push = setup.push.on(part.region)
     if guide.pocket is not None:
         floats = floating(
             part,
@@ -207,7 +225,7 @@ def _planned(job: Job, setup: Setup, *, has_checked: bool) -> PlannedSetup:
             frame=frame,
         )
     elif guide.contacts:
-        located = locating_report(part, guide.contacts, frame=frame)
+        located = locating_report(part, guide.contacts, frame=frame, push=push)
     loads = loading(part, guide, floats, subject=subject)
     machined = machining(
         part,
@@ -220,6 +238,7 @@ def _planned(job: Job, setup: Setup, *, has_checked: bool) -> PlannedSetup:
         card=card,
         finder=finder,
     )
+    sits = seated(part, setup, guide, located, machined, push=push, subject=subject)
     findings = [
         *guide.findings,
         *growth_findings,
@@ -228,11 +247,13 @@ def _planned(job: Job, setup: Setup, *, has_checked: bool) -> PlannedSetup:
         *loads.findings,
         *relief_findings,
         *machined.findings,
+        *(sits.findings if sits is not None else ()),
+        *check_lean(part, setup, guide, sheet, card, subject=subject),
         *flip_findings,
         *mark_findings,
-        *(f for plate in guide.plates for f in check_marks(plate)),
-        *(f for plate in guide.plates for f in _check_webs(plate, subject)),
-        *_check_fits_sheet(guide, cuts, laser, sheet),
+        *(f for plate in burnt.plates for f in check_marks(plate)),
+        *(f for plate in burnt.plates for f in _check_webs(plate, subject)),
+        *_check_fits_sheet(burnt, cuts, laser, sheet),
         *check_stock(
             sheet.material,
             thickness_mm=sheet.thickness_mm,
@@ -243,6 +264,7 @@ def _planned(job: Job, setup: Setup, *, has_checked: bool) -> PlannedSetup:
     return PlannedSetup(
         setup=setup,
         guide=guide,
+        burnt=burnt,
         part=part,
         cuts=cuts,
         card=card,
@@ -251,6 +273,7 @@ def _planned(job: Job, setup: Setup, *, has_checked: bool) -> PlannedSetup:
         locating=located,
         loading=loads,
         machined=machined,
+        seated=sits,
         findings=tuple(findings),
     )
 
@@ -285,7 +308,9 @@ def _grown(
     )
 
 
-def _marked(guide: Guide, job: Job, card: KerfCard) -> tuple[Guide, tuple[Finding, ...]]:
+def _marked(
+    guide: Guide, job: Job, card: KerfCard, use: LeanUse, *, mirror_writing: bool
+) -> tuple[Guide, tuple[Finding, ...]]:
     """Return the guide with its plates engraved, and the marks that found no room."""
     plates: list[Plate] = []
     findings: list[Finding] = []
@@ -305,6 +330,8 @@ def _marked(guide: Guide, job: Job, card: KerfCard) -> tuple[Guide, tuple[Findin
             faces=guide.faces,
             lines=(*lines[:2], *plate.lines) if plate.is_small else lines,
             identity_only=plate.is_small,
+            use=use,
+            mirror_writing=mirror_writing,
             taken=tuple(s.points for s in plate.strokes if s.operation is not Operation.REFERENCE),
         )
         plates.append(replace(plate, strokes=(*plate.strokes, *marks.strokes)))

@@ -201,7 +201,19 @@ def _locating(planned: PlannedSetup) -> dict[str, Any] | None:
         "least_clearance_mm": floats.least_clearance_mm if floats is not None else None,
         "slack": None
         if slack is None
-        else {"x_mm": slack.x_mm, "y_mm": slack.y_mm, "turn_rad": slack.turn_rad},
+        else {
+            "x_mm": slack.x_mm,
+            "y_mm": slack.y_mm,
+            "turn_rad": slack.turn_rad,
+            "at_most": None
+            if slack.bound is None
+            else {
+                "x_mm": slack.bound.x_mm,
+                "y_mm": slack.bound.y_mm,
+                "turn_rad": slack.bound.turn_rad,
+            },
+            "bound": slack.bound_outcome.value,
+        },
     }
 
 

@@ -56,6 +56,7 @@ class Choice:
         runner_up: the best layout on another set of faces (or, when there is none, the next
             best of all); empty when there is no second.
         runner_up_worst_mm, runner_up_share: the same measures for it.
+        other_faces: whether the runner-up lies on another set of faces.
         loss_mm: ``runner_up_worst_mm`` less ``worst_mm``; may be below 0 when tolerances differ.
         proven: no admissible triple of the candidates has a lesser ``worst_share``.
         candidates: how many places were offered.
@@ -70,6 +71,7 @@ class Choice:
     runner_up: tuple[Contact, ...]
     runner_up_worst_mm: float
     runner_up_share: float
+    other_faces: bool
     loss_mm: float
     proven: bool
     candidates: int
@@ -144,7 +146,8 @@ def choose_contacts(
     taken = best.triples[_preferred(field, best.triples, candidates)]
     home = tuple(map(int, np.sort(field.faces[taken])))
     second = _search(field, len(candidates), len(fixed), Other(faces=home), runs)
-    if not len(second.triples):
+    elsewhere = len(second.triples) > 0
+    if not elsewhere:
         same = Other(triple=tuple(map(int, np.sort(taken))))
         second = _search(field, len(candidates), len(fixed), same, runs)
     chosen = _named([contacts[i] for i in taken], fixed)
@@ -163,6 +166,7 @@ def choose_contacts(
         runner_up=other,
         runner_up_worst_mm=other_mm,
         runner_up_share=other_share,
+        other_faces=elsewhere,
         loss_mm=0.0 if abs(loss) <= TIE_RELATIVE * worst_mm else loss,
         proven=True,
         candidates=len(candidates),
@@ -393,6 +397,7 @@ def _nothing(
         runner_up=(),
         runner_up_worst_mm=math.inf,
         runner_up_share=math.inf,
+        other_faces=False,
         loss_mm=math.inf,
         proven=True,
         candidates=len(candidates),

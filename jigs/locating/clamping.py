@@ -61,10 +61,12 @@ class SideLoad:
     Args:
         at: where it acts, part coordinates, mm.
         force_n: its greatest size, N, >= 0.
+        turn_nmm: greatest turning moment beside it, either way, N·mm, >= 0.
     """
 
     at: Point
     force_n: float
+    turn_nmm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,7 +216,9 @@ def clamp_force_range(
     Raises:
         GeometryError: a negative force or coefficient, or contacts that do not fix the part.
     """
-    if not contact_limit_n > 0 or any(not load.force_n >= 0 for load in loads):
+    if not contact_limit_n > 0 or any(
+        not (load.force_n >= 0 and load.turn_nmm >= 0) for load in loads
+    ):
         raise GeometryError("a load is 0 N or more, and what a contact may carry is above 0 N")
     corners = _corner_maps(contacts, friction)
     if corners is None:
@@ -226,7 +230,8 @@ def clamp_force_range(
     for load in loads:
         # Reaction to a force (fx, fy) at p is linear in it: its greatest is a vector's length.
         along = corners @ np.array([[1.0, 0.0], [0.0, 1.0], [-load.at.y, load.at.x]])
-        swing = np.maximum(swing, load.force_n * np.linalg.norm(along, axis=2))
+        turned = load.turn_nmm * np.abs(corners[:, :, 2])
+        swing = np.maximum(swing, load.force_n * np.linalg.norm(along, axis=2) + turned)
     least = float((swing / unit).max())
     most = float(((contact_limit_n - swing) / unit).min())
     return ForceRange(least_n=least, most_n=most, possible=most > least or most == least > 0)

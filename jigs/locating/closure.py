@@ -2,8 +2,8 @@
 
 First order (form closure): the contacts' normals balance with every weight positive and
 their rows have full rank; no small motion is then free, whatever the edges' curvature.
-Weights are found by non-negative least squares with every weight at least 1. Source: Lynch
-& Park, *Modern Robotics*, ch. 12.
+Weights are found by non-negative least squares with every weight at least 1 (``balance``).
+Source: Lynch & Park, *Modern Robotics*, ch. 12.
 
 Second order (immobility): a part may be stuck although a motion is free to first order,
 as a square between the middles of its sides. Motions that keep every balanced gap at zero to
@@ -27,6 +27,7 @@ from enum import StrEnum
 
 import numpy as np
 
+from jigs.locating.balance import least_balance, nearest_balance
 from jigs.locating.contacts import Contact, ContactKind
 from jigs.locating.determinacy import plane_motion_words
 from jigs.locating.pose import gaps_mm, second_order
@@ -143,11 +144,9 @@ def _column_size(rows: Floats) -> Floats:
 
 def _nonnegative(rows: Floats, target: Floats) -> Floats | None:
     """Return weights >= 0 with rowsᵀ weights = target, or None when there are none."""
-    from scipy.optimize import nnls
-
-    weights, residual = nnls(rows.T, target)
+    weights, left = nearest_balance(rows, target)
     size = max(float(np.linalg.norm(target)), 1.0)
-    return np.asarray(weights, dtype=np.float64) if residual <= BALANCE_RELATIVE * size else None
+    return weights if left <= BALANCE_RELATIVE * size else None
 
 
 def _second_order(flat: list[Contact], rows: Floats, owners: list[int]) -> tuple[Closure, Floats]:
@@ -193,7 +192,7 @@ def _second_order(flat: list[Contact], rows: Floats, owners: list[int]) -> tuple
             continue
         # Another balance may block this one motion; for a whole sheaf of motions that is no
         # proof, since the motions between need not be blocked by the same balance.
-        best = _least_balance(scaled, terms)
+        best = least_balance(scaled, terms)
         if best < -rounding and len(basis) == 1:
             continue
         if best > rounding or _stays_open(flat, twist):
@@ -234,25 +233,14 @@ def _cone_directions(basis: Floats, others: Floats) -> list[Floats]:
 
 def _opening(scaled: Floats) -> Floats:
     """Return a motion that opens every gap that can open, shape (3,), scaled."""
-    # The least-squares residual of balancing the rows' sum points into the cone of free
+    # What the nearest balance of the rows' sum leaves over points into the cone of free
     # motions (Farkas' lemma, by projection).
-    from scipy.optimize import nnls
-
     if not len(scaled):
         return np.array([1.0, 0.0, 0.0])
     target = -scaled.sum(axis=0)
-    weights, residual = nnls(scaled.T, target)
-    out: Floats = scaled.T @ weights - target
-    return out / residual
-
-
-def _least_balance(scaled: Floats, terms: Floats) -> float:
-    """Return the least balanced sum of second-order terms, over all balances of weight 1."""
-    from scipy.optimize import linprog
-
-    equal = np.vstack((scaled.T, np.ones(len(scaled))))
-    answer = linprog(terms, A_eq=equal, b_eq=[0.0, 0.0, 0.0, 1.0], bounds=(0, None))
-    return float(answer.fun) if answer.fun is not None else math.inf
+    weights, left = nearest_balance(scaled, target)
+    out: Floats = (scaled.T @ weights - target) / left
+    return out
 
 
 def _stays_open(flat: list[Contact], twist: Floats) -> bool:

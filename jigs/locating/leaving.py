@@ -17,11 +17,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from jigs.locating.meetings import Bodies
+from jigs.locating.meetings import Bodies, Meetings
 from jigs.locating.within import lies_within, polygon
 from kerf.contour import Contour, Region
 from kerf.errors import GeometryError
-from kerf.tolerance import SAME_HEADING_RAD, TOUCH_FOUL_MM
+from kerf.tolerance import COINCIDENT_MM, FREE_WAY_RAD, TOUCH_FOUL_MM
 
 Floats = NDArray[np.float64]
 
@@ -75,8 +75,8 @@ def ways_out(
         )
     room = clearance_mm + TOUCH_FOUL_MM
     meetings = Bodies.of(part, pocket_void, origin=part.bounds().centre).within(room)
-    gaps, rows, _ = meetings.rows(0.0, 0.0, 0.0)
-    normals = rows[gaps <= room, :2]
+    gaps, rows, pairs = meetings.rows(0.0, 0.0, 0.0)
+    normals = rows[(gaps <= room) & ~_without_direction(meetings, pairs), :2]
     slides = tuple(
         Slide(
             from_rad=start,
@@ -91,6 +91,20 @@ def ways_out(
     return WaysOut(lifts=True, slides=slides)
 
 
+def _without_direction(meetings: Meetings, pairs: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Return which rows are of an arc lying concentric in a hollow one.
+
+    Such a pair touches all round and not in one direction: its facets, which follow, say where.
+    """
+    c = meetings.circles
+    centred = (c[:, 5] < 0.0) & (np.hypot(c[:, 0] - c[:, 2], c[:, 1] - c[:, 3]) <= COINCIDENT_MM)
+    number = len(meetings.fixed) + len(meetings.turning) + np.flatnonzero(centred)
+    out: NDArray[np.bool_] = np.zeros(len(pairs), dtype=np.bool_)
+    found, first = np.unique(pairs, return_index=True)
+    out[first[np.isin(found, number)]] = True
+    return out
+
+
 def _free_arcs(normals: Floats) -> list[tuple[float, float]]:
     """Return the arcs of directions with n · d ≥ 0 for every normal, at most two (opposite)."""
     if not len(normals):
@@ -102,19 +116,19 @@ def _free_arcs(normals: Floats) -> list[tuple[float, float]]:
 
     def free(direction: Floats) -> NDArray[np.bool_]:
         along = np.cos(direction[:, None] - angle) * size
-        out: NDArray[np.bool_] = np.asarray((along >= -SAME_HEADING_RAD).all(axis=1))
+        out: NDArray[np.bool_] = np.asarray((along >= -FREE_WAY_RAD).all(axis=1))
         return out
 
     open_ends: Floats = np.sort(ends[free(ends)])
     apart = np.diff(np.concatenate((open_ends[-1:] - 2 * math.pi, open_ends)))
-    open_ends = open_ends[apart > 4 * SAME_HEADING_RAD] if len(open_ends) > 1 else open_ends
+    open_ends = open_ends[apart > 4 * FREE_WAY_RAD] if len(open_ends) > 1 else open_ends
     arcs: list[tuple[float, float]] = []
     taken: set[int] = set()
     for i, start in enumerate(open_ends):
         j = (i + 1) % len(open_ends)
         width = float((open_ends[j] - start) % (2 * math.pi))
         middle = np.array([start + width / 2])
-        if 0.0 < width <= math.pi + SAME_HEADING_RAD and bool(free(middle)[0]):
+        if 0.0 < width <= math.pi + FREE_WAY_RAD and bool(free(middle)[0]):
             arcs.append((float(start), float(start) + width))
             taken |= {i, j}
     arcs += [(float(e), float(e)) for i, e in enumerate(open_ends) if i not in taken]

@@ -4,15 +4,19 @@ the plate is up, and what the virtual cut of the file measured."""
 from __future__ import annotations
 
 from jigs import quantity
-from jigs.guides.guide import Guide, Jaws
+from jigs.checks.leaning import locating_plate, touch_mm
+from jigs.guides.guide import Jaws
 from jigs.guides.vise import FIXED
 from jigs.plan import Plan, PlannedSetup
 from jigs.proof import Proof
 from jigs.sheet.base_content import seat_lines
 from jigs.sheet.content import Lines, Section
-from kerf.lean import Lean, wall_lean
+from kerf.lean import LeanUse, lies_up
 from kerf.readings import Side
 from kerf.tolerance import PROOF_OFFSET_MM
+
+#: Decimals of a height on the part, which a burr is looked for at.
+_HIGH = {"mm": 1, "inch": 2}
 
 #: A direction counts towards a push when this share of it lies along an axis.
 _ALONG = 0.3
@@ -25,20 +29,55 @@ def seat_section(planned: PlannedSetup, plan: Plan) -> Section:
     lines = list(planned.guide.words)
     lines += seat_lines(base, units) if base is not None else _push(planned)
     lines += _float(planned, units)
-    lean = wall_lean(planned.card, thickness_mm=planned.guide.plates[0].thickness_mm)
     if planned.guide.jaws is not None:
-        lines += _standing(planned.guide, planned.guide.jaws, lean, units)
-    elif lean is not None and base is None:
-        lines.append(lean.describe())
+        lines += _standing(planned, planned.guide.jaws, units)
+    elif base is None:
+        lines += _lying(planned, units)
     lines += _proof(planned, units)
     heading = "How the part sits" if planned.guide.datums else "How the part is checked"
     return Section(key="seat", heading=heading, blocks=(Lines(lines=tuple(lines)),))
 
 
-def _standing(guide: Guide, jaws: Jaws, lean: Lean | None, units: str) -> list[str]:
+def _lying(planned: PlannedSetup, units: str) -> list[str]:
+    """Return which face of a plate that lies flat goes up, and where its walls touch."""
+    lean, guide = planned.lean, planned.guide
+    opposed = planned.setup.lean is LeanUse.OPPOSED
+    engraved = ["The engraved side, which the beam cut from, lies down."] if opposed else []
+    if lean is None:
+        return [f"Lay the plate {lies_up(Side.EXIT)}. {engraved[0]}"] if opposed else []
+    lines = [lean.describe(quantity.length_text(lean.standoff_mm, units)), *engraved]
+    if lean.standoff_mm == 0.0:
+        return [" ".join(lines)]
+    plate = locating_plate(guide)
+    if plate is not None:
+        at = touch_mm(lean, plate, guide)
+        if 0.0 < at < planned.part.height_mm:
+            lines.append(
+                f"They touch the part {quantity.length_text(at, units, places=_HIGH[units])} above "
+                "its lower face: keep it free of burrs there."
+            )
+        else:
+            side = "lower" if at <= 0.0 else "upper"
+            lines.append(
+                f"They touch the part at its {side} edge: a chamfer or burr there changes where "
+                "it sits."
+            )
+    if guide.faces:
+        lines.append(
+            "A finder that stays above the underside reads a face too far back: let its tip reach "
+            "past both edges."
+            if lean.touches_low
+            else "A finder meets the faces at their upper edge."
+        )
+    return [" ".join(lines)]
+
+
+def _standing(planned: PlannedSetup, jaws: Jaws, units: str) -> list[str]:
     """Return how a plate stands in the vise, and what its leaning walls do there."""
-    # The engraved face is the beam's side; it faces the eye, which looks away from XZ's +Y.
-    away = jaws.fixed == FIXED[guide.plane][0]
+    guide, lean = planned.guide, planned.lean
+    # The engraved face is the beam's side. Cut as drawn it faces the eye, which looks away from
+    # XZ's +Y; turned over it looks away from the eye.
+    away = (jaws.fixed == FIXED[guide.plane][0]) is (planned.setup.lean is LeanUse.ALLOWED)
     engraved, back = ("moving", "fixed") if away else ("fixed", "moving")
     lines = [
         f"Stand the plate flat on the fixed jaw, at {jaws.fixed}, its engraved side (the beam's "
@@ -86,7 +125,7 @@ def _float(planned: PlannedSetup, units: str) -> list[str]:
     floats = planned.floating
     if floats is None:
         return []
-    slack = floats.widest
+    slack = floats.widest.most
     if slack.x_mm is None or slack.y_mm is None:
         return []
     turn = (

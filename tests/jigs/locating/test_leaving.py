@@ -7,8 +7,11 @@ import math
 import pytest
 
 from jigs.locating.leaving import greatest_offset_mm, tilt_rad, ways_out
+from kerf.boolean import union
 from kerf.contour import Contour, Region
 from kerf.errors import GeometryError
+from kerf.offset import offset as grown_by
+from kerf.shapes import rounded_rectangle
 
 PART = Region(outer=Contour.rectangle(0, 0, 30, 20))
 
@@ -94,3 +97,15 @@ def test_tilt_is_that_of_a_rectangle_in_a_pocket():
 def test_nonsense_is_refused(call):
     with pytest.raises(GeometryError):
         call()
+
+
+def test_walls_that_follow_round_corners_bar_no_free_way():
+    """A slot open upward, its corners concentric with the part's: up is the one way out."""
+    part = rounded_rectangle(width_mm=30, height_mm=20, radius_mm=4)
+    (grown,) = grown_by(part, 0.5).regions
+    slot = union((grown, Region(outer=Contour.rectangle(-0.5, 10, 31, 200))))[0]
+    out = ways_out(part, slot, clearance_mm=0.5, distance_mm=40)
+    (arc,) = out.slides
+    assert (arc.from_rad, arc.to_rad) == pytest.approx((math.pi / 2, math.pi / 2))
+    assert arc.clear == (True, True, True)
+    assert ways_out(part, grown, clearance_mm=0.5, distance_mm=40).slides == ()
