@@ -61,7 +61,7 @@ class Drawn:
         drawn = cls(
             profile=table.text("profile") if table.has("profile") else "",
             shape=shape,
-            units=table.choice("units", _DRAWING_UNITS) if table.has("units") else None,
+            units=_unit(table) if table.has("units") else None,
             layers=table.texts("layer"),
             view=_view(table),
             number=table.whole("number", least=1) if table.has("number") else None,
@@ -111,8 +111,11 @@ class Drawn:
         )
 
 
-#: What a drawing's unit may be; the last three are what an SVG's pixel may be.
-_DRAWING_UNITS = ("mm", "inch", "px", "px90", "pt")
+def _unit(table: Table) -> str | None:
+    """Return the unit of the drawing; None with a fault noted when it is none."""
+    from kerf.reading.drawing import parse_unit
+
+    return table.build("units", lambda: parse_unit(table.text("units")))
 
 
 def _view(table: Table) -> StepView | None:
