@@ -14,34 +14,14 @@ import pytest
 import shapely
 import shapely.affinity
 import virtual_laser as laser
+from shop_floor import shop_text
 
 from jigs.job import read_job
 from jigs.outputs import write_outputs
 from jigs.plan import plan
 from kerf.errors import InputError, InputErrors
 
-SHOP = """schema = 1
-units = "mm"
-[[laser]]
-name = "test laser"
-bed = [900, 600]
-[[laser.card]]
-name = "card"
-sheet = "acrylic-5"
-kerf = 0.24
-u = 0.01
-u_scale = 0.0001
-scale_x = 1.001
-scale_y = 0.998
-[[sheet]]
-name = "acrylic-5"
-material = "cast acrylic"
-thickness = 5
-size = [900, 600]
-[[finder]]
-name = "finder"
-tip_diameter = 10
-"""
+SHOP = shop_text(u=0.01, card="u_scale = 0.0001\nscale_x = 1.001\nscale_y = 0.998", size=(900, 600))
 JOB = """schema = 1
 units = "mm"
 [job]

@@ -7,14 +7,13 @@ the part's points share no code with the program.
 from __future__ import annotations
 
 import json
-import math
 from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
 import virtual_laser as laser
-from test_nest_cut import SHOP, fillet_rows
+from shop_floor import SQUARE, drawn, fillet_rows, shop_text
 
 from jigs.job import read_job
 from jigs.outputs import write_outputs
@@ -45,24 +44,10 @@ turn = {turn}
 flip = "{flip}"
 zero = [5, 7, 10]
 """
-#: Square at one corner, curved elsewhere: (x, y, corner radius).
-SHAPE = [[0, 0, 0], [70, 0, 6], [70, 30, 15], [40, 55, 4], [0, 55, 8]]
-
-
-def drawn(turn: float, flip: str, hand: str) -> list[list[float]]:
-    """Return the outline as drawn, so that flip and turn lay its square corner in the walls."""
-    turned = []
-    for x, y, r in SHAPE:
-        if hand == "right":
-            x = -x
-        a = -math.radians(turn)
-        x, y = x * math.cos(a) - y * math.sin(a), x * math.sin(a) + y * math.cos(a)
-        turned.append([x * (-1 if flip == "y" else 1), y * (-1 if flip == "x" else 1), r])
-    return turned
 
 
 def make(folder: Path, points, *, turn=0.0, flip="none", hand="left", clearance=0.5):
-    (folder / "shop.toml").write_text(SHOP.format(kerf=0.24))
+    (folder / "shop.toml").write_text(shop_text())
     (folder / "job.toml").write_text(
         JOB.format(points=points, turn=turn, flip=flip, hand=hand, clearance=clearance)
     )
@@ -76,7 +61,7 @@ def make(folder: Path, points, *, turn=0.0, flip="none", hand="left", clearance=
     [(t, f) for t in (0, 17.3, 90, 180) for f in ("none", "x", "y")],
 )
 def test_pads_touch_and_walls_stand_back(tmp_path, turn, flip, hand):
-    points = drawn(turn, flip, hand)
+    points = drawn(SQUARE, turn, flip, hand)
     setup = make(tmp_path, points, turn=turn, flip=flip, hand=hand)
     plate = setup["plates"][0]
     sheet = laser.cut(tmp_path / "out" / plate["dxf"], 0.24)
@@ -114,7 +99,7 @@ def test_pads_touch_and_walls_stand_back(tmp_path, turn, flip, hand):
 
 def test_a_part_with_no_edge_along_the_walls_is_told_which_turns_would_do(tmp_path):
     with pytest.raises(InputError) as caught:
-        make(tmp_path, drawn(17.3, "none", "left"), turn=0)
+        make(tmp_path, drawn(SQUARE, 17.3, "none", "left"), turn=0)
     assert "lower wall" in caught.value.what
     assert "17.3" in caught.value.hint
 

@@ -13,8 +13,7 @@ import pytest
 import shapely
 import virtual_laser as laser
 from quick_make import cut_files
-from test_corner_cut import drawn
-from test_nest_cut import SHOP, fillet_rows
+from shop_floor import SQUARE, drawn, fillet_rows, shop_text
 
 from jigs.job import read_job
 from jigs.plan import plan
@@ -56,8 +55,8 @@ zero = [5, 7, 10]
 
 def worked(folder: Path, points=None, *, turn=0.0, flip="none", hand="left", clearance=0.8,
            stops=(0, 40), stop=1, table="slot_pitch = 63", more=""):  # fmt: skip
-    (folder / "shop.toml").write_text(SHOP.format(kerf=0.24) + MILL.format(table=table))
-    points = drawn(turn, flip, hand) if points is None else points
+    (folder / "shop.toml").write_text(shop_text() + MILL.format(table=table))
+    points = drawn(SQUARE, turn, flip, hand) if points is None else points
     (folder / "job.toml").write_text(
         JOB.format(points=points, turn=turn, flip=flip, hand=hand, clearance=clearance,
                    stops=list(stops), stop=stop, more=more)
@@ -89,7 +88,7 @@ def test_pads_touch_and_the_stop_is_seated(tmp_path, hand, stop, turn, flip):
     assert sorted(contacts) == ["X1", "Y1", "Y2"]
     assert max(rail.distance(contacts[name]) for name in ("Y1", "Y2")) < 0.002
     assert piece.distance(contacts["X1"]) < 0.002
-    outline = laser.outline_points(fillet_rows(drawn(turn, flip, hand)))
+    outline = laser.outline_points(fillet_rows(drawn(SQUARE, turn, flip, hand)))
     points = shapely.points(outline)
     for plate in (rail, piece):
         within = shapely.contains(plate, points)
@@ -160,7 +159,7 @@ def test_scale_reads_from_the_stop(tmp_path):
         ("stop 3 is asked", {"stop": 3}),
         ("the clearance is 4.00 mm", {"clearance": 4.0}),
         ("does not describe the table", {"more": 'fasten = "grid"'}),
-        ("lies along the rail", {"points": drawn(17.3, "none", "left")}),
+        ("lies along the rail", {"points": drawn(SQUARE, 17.3, "none", "left")}),
     ],
 )
 def test_what_cannot_be_made_is_said(tmp_path, says, asked):

@@ -13,30 +13,12 @@ import numpy as np
 import pytest
 import shapely
 import virtual_laser as laser
+from shop_floor import ROUNDED, fillet_rows, shop_text
 
 from jigs.job import read_job
 from jigs.outputs import write_outputs
 from jigs.plan import plan
 
-SHOP = """schema = 1
-units = "mm"
-[[laser]]
-name = "test laser"
-bed = [600, 400]
-[[laser.card]]
-name = "card"
-sheet = "acrylic-5"
-kerf = {kerf}
-u = 0.02
-[[sheet]]
-name = "acrylic-5"
-material = "cast acrylic"
-thickness = 5
-size = [600, 400]
-[[finder]]
-name = "finder"
-tip_diameter = 10
-"""
 JOB = """schema = 1
 units = "mm"
 [job]
@@ -57,32 +39,10 @@ flip = "{flip}"
 zero = [5, 7, 10]
 notch = {notch}
 """
-#: A rounded outline with a hollow, (x, y, corner radius); no corner sharper than 2 mm.
-ROUNDED = [[0, 0, 4], [60, 0, 6], [60, 25, 3], [38, 25, 5], [30, 45, 2], [0, 40, 8]]
-
-
-def fillet_rows(points):
-    """Return (x, y, bulge) of a filleted polygon, worked out here from first principles."""
-    rows = []
-    n = len(points)
-    for i in range(n):
-        (x0, y0), (x, y, r), (x1, y1) = points[i - 1][:2], points[i], points[(i + 1) % n][:2]
-        if r == 0:
-            rows.append((x, y, 0.0))
-            continue
-        u = np.array([x0 - x, y0 - y]) / np.hypot(x0 - x, y0 - y)
-        v = np.array([x1 - x, y1 - y]) / np.hypot(x1 - x, y1 - y)
-        inside = np.arccos(np.clip(u @ v, -1, 1))
-        back = r / np.tan(inside / 2)
-        left = (-u[0]) * v[1] - (-u[1]) * v[0] > 0
-        bulge = np.tan((np.pi - inside) / 4) * (1 if left else -1)
-        rows.append((x + u[0] * back, y + u[1] * back, bulge))
-        rows.append((x + v[0] * back, y + v[1] * back, 0.0))
-    return rows
 
 
 def make(tmp_path: Path, *, kerf=0.24, clearance=0.1, turn=0.0, flip="none", notch=0):
-    (tmp_path / "shop.toml").write_text(SHOP.format(kerf=kerf))
+    (tmp_path / "shop.toml").write_text(shop_text(kerf=kerf))
     job = tmp_path / "job.toml"
     job.write_text(
         JOB.format(points=ROUNDED, clearance=clearance, turn=turn, flip=flip, notch=notch)

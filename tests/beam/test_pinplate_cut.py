@@ -15,32 +15,16 @@ import numpy as np
 import pytest
 import shapely
 import virtual_laser as laser
-from test_nest_cut import fillet_rows
+from shop_floor import fillet_rows, shop_text
 
 from jigs.job import read_job
 from jigs.outputs import write_outputs
 from jigs.plan import plan
 from kerf.errors import InputError
 
-SHOP = """schema = 1
-units = "mm"
-[[laser]]
-name = "test laser"
-bed = [600, 400]
-[[laser.card]]
-name = "card"
-sheet = "acrylic-3"
-kerf = 0.22
-u = 0.02
-[[sheet]]
-name = "acrylic-3"
-material = "cast acrylic"
-thickness = 3
-size = [600, 400]
-[[finder]]
-name = "finder"
-tip_diameter = 10
-[[tape]]
+SHOP = (
+    shop_text(kerf=0.22, thickness=3)
+    + """[[tape]]
 name = "tape"
 thickness = 0.3
 [[pin]]
@@ -62,6 +46,7 @@ class = "minus X"
 relieved = true
 land = 1
 """
+)
 #: The lever of the test, as DXF: (x, y, corner radius); bores (x, y, diameter).
 OUTLINE = [[-15, -15, 12], [80, -12, 8], [95, 20, 10], [40, 34, 6], [-12, 16, 9]]
 BORES = [(0.0, 0.0, 8.0), (72.0, 8.0, 6.0), (30.0, 12.0, 3.5)]

@@ -15,32 +15,12 @@ import pytest
 import shapely
 import shapely.affinity
 import virtual_laser as laser
+from shop_floor import fillet_rows, shop_text
 
 from jigs.job import read_job
 from jigs.outputs import write_outputs
 from jigs.plan import plan
 
-SHOP = """schema = 1
-units = "mm"
-[[laser]]
-name = "test laser"
-bed = [600, 400]
-[[laser.card]]
-name = "card"
-sheet = "acrylic-5"
-kerf = {kerf}
-u = {u}
-[[sheet]]
-name = "acrylic-5"
-material = "cast acrylic"
-thickness = 5
-thickness_u = 0.02
-size = [600, 400]
-[[finder]]
-name = "finder"
-tip_diameter = 10
-u = 0.005
-"""
 JOB = """schema = 1
 units = "mm"
 [job]
@@ -71,24 +51,12 @@ ROUNDED = [[0, 0, 4], [60, 0, 6], [60, 30, 3], [30, 45, 5], [0, 40, 8]]
 DOWEL = (6.004, 6.012)
 
 
-def outline_rows():
-    """Return (x, y, bulge) of the part, worked out from first principles."""
-    rows = []
-    for i, (x, y, r) in enumerate(ROUNDED):
-        (x0, y0, _), (x1, y1, _) = ROUNDED[i - 1], ROUNDED[(i + 1) % len(ROUNDED)]
-        u = np.array([x0 - x, y0 - y]) / np.hypot(x0 - x, y0 - y)
-        v = np.array([x1 - x, y1 - y]) / np.hypot(x1 - x, y1 - y)
-        inside = np.arccos(u @ v)
-        back = r / np.tan(inside / 2)
-        rows.append((x + u[0] * back, y + u[1] * back, np.tan((np.pi - inside) / 4)))
-        rows.append((x + v[0] * back, y + v[1] * back, 0.0))
-    return rows
-
-
 def make(
     tmp_path: Path, *, turn=0.0, flip="none", more="lip = 3", height=14, zero=14, kerf=0.24, u=0.01
 ):
-    (tmp_path / "shop.toml").write_text(SHOP.format(kerf=kerf, u=u))
+    (tmp_path / "shop.toml").write_text(
+        shop_text(kerf=kerf, u=u, stock="thickness_u = 0.02", finder="u = 0.005")
+    )
     job = tmp_path / "job.toml"
     job.write_text(
         JOB.format(points=ROUNDED, turn=turn, flip=flip, more=more, height=height, zero=zero)
@@ -145,7 +113,7 @@ def test_layers_pin_together_and_the_part_loads(tmp_path, turn, flip):
         assert np.abs(found[:, 2:] - size).max() < 0.001
         # The largest dowel enters even where the kerf is three of its u narrower.
         assert size - 3 * 0.01 > DOWEL[1]
-    part = laser.outline_points(outline_rows())
+    part = laser.outline_points(fillet_rows(ROUNDED))
     at = shapely.points(part)
     assert np.abs(shapely.distance(at, pieces["nest"]) - 0.12).max() < 0.001
     stand_off = setup["stack"]["stand_off_mm"]
@@ -159,7 +127,7 @@ def test_layers_pin_together_and_the_part_loads(tmp_path, turn, flip):
 def test_no_wall_touches_the_part_however_the_layers_shift(tmp_path):
     _, setup = make(tmp_path, turn=17.3, u=0.02)
     pieces = layers(tmp_path, setup)
-    part = shapely.Polygon(laser.outline_points(outline_rows()))
+    part = shapely.Polygon(laser.outline_points(fillet_rows(ROUNDED)))
     least_hole = min(h[2] for p in pieces.values() for h in dowel_holes(p))
     widest = least_hole + 3 * 0.02
     play = 2 * (widest - DOWEL[0]) / 2  # of nest and wall, about the same dowels

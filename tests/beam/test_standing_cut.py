@@ -7,7 +7,6 @@ part's points share no code with the program.
 
 from __future__ import annotations
 
-import math
 from pathlib import Path
 
 import numpy as np
@@ -15,7 +14,7 @@ import pytest
 import shapely
 import virtual_laser as laser
 from quick_make import cut_files
-from test_nest_cut import SHOP, fillet_rows
+from shop_floor import drawn, fillet_rows, shop_text
 
 from jigs.job import read_job
 from jigs.plan import plan
@@ -61,24 +60,13 @@ tolerance = 0.5
 SHAPE = [[0, 0, 2], [70, 0, 9], [62, 30, 15], [40, 45, 6], [0, 45, 8]]
 
 
-def drawn(turn: float, flip: str, side: str) -> list[list[float]]:
-    """Return the view as drawn, so that flip and turn bring its level edge underneath."""
-    turned = []
-    for x, y, r in SHAPE:
-        x = -x if side == "right" else x
-        a = -math.radians(turn)
-        x, y = x * math.cos(a) - y * math.sin(a), x * math.sin(a) + y * math.cos(a)
-        turned.append([x * (-1 if flip == "y" else 1), y * (-1 if flip == "x" else 1), r])
-    return turned
-
-
 def worked(folder: Path, points=None, *, vise=(150, 44, 120), plane="XZ", side="left", fixed="",
            turn=0.0, flip="none", thick=12, more=""):  # fmt: skip
-    shop = SHOP.format(kerf=0.24)
+    shop = shop_text()
     if vise is not None:
         shop += VISE.format(width=vise[0], height=vise[1], opening=vise[2])
     (folder / "shop.toml").write_text(shop)
-    points = drawn(turn, flip, side) if points is None else points
+    points = drawn(SHAPE, turn, flip, side) if points is None else points
     (folder / "job.toml").write_text(
         JOB.format(points=points, plane=plane, side=side, fixed=fixed, turn=turn, flip=flip,
                    thick=thick, more=more)
@@ -113,7 +101,7 @@ def test_pads_carry_and_walls_stand_back(tmp_path, plane, side, turn, flip):
     assert len(contacts) == 3
     assert np.abs(shapely.distance(shapely.points(contacts), sheet.plate)).max() < 0.002
     outline = laser.placed(
-        laser.outline_points(fillet_rows(drawn(turn, flip, side))), plate["to_part"]
+        laser.outline_points(fillet_rows(drawn(SHAPE, turn, flip, side))), plate["to_part"]
     )
     points = shapely.points(outline)
     within = shapely.contains(sheet.plate, points)

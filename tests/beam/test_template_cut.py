@@ -15,7 +15,7 @@ import pytest
 import shapely
 import virtual_laser as laser
 from quick_make import cut_files
-from test_nest_cut import ROUNDED, SHOP, fillet_rows
+from shop_floor import ROUNDED, fillet_rows, shop_text
 
 from jigs.job import read_job
 from jigs.plan import plan
@@ -42,8 +42,7 @@ flip = "{flip}"
 
 
 def worked(folder: Path, *, u=0.02, edge=0.2, turn=0.0, flip="none", more="", points=ROUNDED):
-    shop = SHOP.format(kerf=0.24).replace("u = 0.02", f"u = {u}")
-    (folder / "shop.toml").write_text(shop)
+    (folder / "shop.toml").write_text(shop_text(u=u))
     (folder / "job.toml").write_text(
         JOB.format(points=points, edge=edge, turn=turn, flip=flip, more=more)
     )

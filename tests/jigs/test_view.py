@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from test_nest_cut import SHOP
+from shop_floor import shop_text
 
 from jigs.job import read_job
 from jigs.plan import plan
@@ -42,7 +42,7 @@ SIDE = 'shape = { kind = "rectangle", width = 60, height = 40 }\nheight = 12\n'
 
 
 def read(folder, view):
-    (folder / "shop.toml").write_text(SHOP.format(kerf=0.24))
+    (folder / "shop.toml").write_text(shop_text())
     (folder / "job.toml").write_text(JOB.format(view=view))
     return read_job(folder / "job.toml")
 
