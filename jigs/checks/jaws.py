@@ -44,7 +44,9 @@ class Pressing:
     """What clamping does to part and jaws.
 
     Args:
-        pressure_mpa: of the jaws on the part, evenly spread, MPa.
+        pressure_mpa: greatest of the jaws on the part, MPa: evenly spread by hard jaws, falling
+            to nothing at the top of soft ones.
+        spread: how that is taken to be spread, in words.
         allowed_mpa: strength of the weaker of part and jaw, MPa; None when not known.
         weaker: which of them that is, in words.
         squeezed: what clamping does to the part; None when its material is not known.
@@ -55,6 +57,7 @@ class Pressing:
     """
 
     pressure_mpa: float
+    spread: str
     allowed_mpa: float | None
     weaker: str
     squeezed: Squeeze | None
@@ -77,7 +80,6 @@ def pressing(
     material: WorkMaterial | None,
     *,
     tall_mm: float,
-    bears_mm: float,
 ) -> Pressing:
     """Return what clamping does to part and jaws.
 
@@ -87,13 +89,13 @@ def pressing(
         mill: whose vise it is.
         material: of the part; None when the table does not know it.
         tall_mm: of the part as it stands in the vise.
-        bears_mm: length along the jaws over which they bear, mm, > 0.
     """
     across = abs(grip.fixed_mm - grip.moving_mm)
     bodies = [(material.strength_mpa, "the part")] if material is not None else []
     if hold.soft:
         bodies.append((_SOFT.strength_mpa, "the soft jaws"))
     allowed, weaker = min(bodies, default=(None, ""))
+    pressed = grip.grip_mm / 3 if hold.soft else grip.grip_mm / 2
     squeezed = None
     if material is not None:
         squeezed = squeeze(
@@ -103,7 +105,7 @@ def pressing(
             height_mm=tall_mm,
             grip_mm=grip.grip_mm,
             modulus_mpa=material.modulus_mpa,
-            pressed_mm=grip.grip_mm / 3 if hold.soft else None,
+            pressed_mm=pressed,
         )
     lift: JawLift | None = None
     assumed: tuple[str, ...] = ()
@@ -111,14 +113,18 @@ def pressing(
         lift = jaw_lift(
             mill.moving_jaw,
             force_n=grip.force_n,
-            at_mm=mill.jaw_height_mm - grip.grip_mm / 2,
+            at_mm=mill.jaw_height_mm - grip.grip_mm + pressed,
             across_mm=across,
             grip_mm=grip.grip_mm,
         )
         assumed = mill.moving_jaw.assumed
     measured = mill.jaw_lift_mm if mill is not None else None
+    even = grip.force_n / sum(region.area_mm2 for region in grip.bears_on())
     return Pressing(
-        pressure_mpa=grip.force_n / (bears_mm * grip.grip_mm),
+        pressure_mpa=even * (2.0 if hold.soft else 1.0),
+        spread="at the foot of their grip, falling to nothing at its top"
+        if hold.soft
+        else "where they bear, evenly spread",
         allowed_mpa=allowed,
         weaker=weaker,
         squeezed=squeezed,
@@ -223,7 +229,7 @@ def _check_pressure(grip: ViseGrip, made: Pressing, subject: str) -> list[Findin
             code="jaws-crush" if crushed else "jaws-mark",
             severity=Severity.FAIL if crushed else Severity.WARN,
             subject=subject,
-            message=f"the jaws press with {made.pressure_mpa:.0f} MPa over what they bear on: "
+            message=f"the jaws press with {made.pressure_mpa:.0f} MPa {made.spread}: "
             f"{made.weaker} {'give way' if crushed else 'may be marked'} "
             f"({made.allowed_mpa:.0f} MPa)",
             measured=made.pressure_mpa,

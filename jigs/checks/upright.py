@@ -29,7 +29,7 @@ from jigs.holding.toolpath import STATION_MM, Loads, local_loads
 from jigs.part import Part
 from jigs.setup import Flip, Setup
 from kerf.boolean import difference, intersection, union
-from kerf.contour import Contour, Point, Region
+from kerf.contour import Contour, Point, Region, Transform
 from kerf.hull import convex_hull
 from kerf.measure import region_gap
 from kerf.tolerance import CLASH_DUST_MM2, COINCIDENT_MM
@@ -269,10 +269,8 @@ def upright_loads(cut: Cut, part: Part, setup: Setup, material: WorkMaterial) ->
 
 def gripped_area(grip: ViseGrip, part: Part, setup: Setup) -> tuple[Region, ...]:
     """Return where the jaws press on the part, in the picture."""
-    lying = part.region.transformed(setup.pose())
-    low = lying.bounds().y_min
-    band = Region(outer=Contour.rectangle(grip.left_mm, low, grip.length_mm, grip.grip_mm))
-    return intersection(lying, band)
+    low = part.region.transformed(setup.pose()).bounds().y_min
+    return tuple(face.transformed(Transform.translation(0.0, low)) for face in grip.bears_on())
 
 
 def _depths_mm(cut: Cut, part: Part, setup: Setup, radius_mm: float) -> tuple[float, float]:

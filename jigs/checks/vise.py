@@ -27,8 +27,9 @@ from jigs.holding.materials import WorkMaterial
 from jigs.holding.means import Mill
 from jigs.part import Part
 from jigs.setup import Setup
-from kerf.contour import Region, Transform
-from kerf.tolerance import JAW_TOUCH_MM, ROUGH_FACET_MM, SQUARE_RAD
+from kerf.boolean import intersection
+from kerf.contour import Contour, Region, Transform
+from kerf.tolerance import COINCIDENT_MM, JAW_TOUCH_MM, ROUGH_FACET_MM, SQUARE_RAD
 
 #: A flat shorter than this gives a jaw nothing to bear on, mm. Source: common practice.
 LEAST_FLAT_MM: Final = 5.0
@@ -101,28 +102,25 @@ def in_vise(
         covered = max(jaw_top_mm(guide, setup) - box.y_min, 0.0)
     grip_mm = min(hold.step_mm or hold.grip_mm or covered or tall, covered or tall, tall)
     if stands:
-        left, right = box.x_min, box.x_max
-        bears = right - left
         fixed, moving = (0.0, -part.height_mm) if is_far(guide) else (-part.height_mm, 0.0)
+        bears = [(box.x_min, box.x_max)]
     else:
         moving, fixed = box.y_min, box.y_max
         sides = [(box.y_max, 1.0), (box.y_min, -1.0)]
-        flats = [_facing(lying, s) if hold.soft else _flat(lying, y, s) for y, s in sides]
-        left, right = max(f[0] for f in flats), min(f[1] for f in flats)
-        bears = min(*(f[2] for f in flats), right - left)
-    if mill is not None and mill.jaw_width_mm > 0 and right - left > mill.jaw_width_mm:
-        middle = (left + right) / 2
-        left, right = middle - mill.jaw_width_mm / 2, middle + mill.jaw_width_mm / 2
-        bears = min(bears, mill.jaw_width_mm)
-    if right - left < LEAST_FLAT_MM:
+        bears = _common(*(_facing(lying, s) if hold.soft else _flat(lying, y, s) for y, s in sides))
+    if mill is not None and mill.jaw_width_mm > 0 and bears:
+        middle, half = (bears[0][0] + bears[-1][1]) / 2, mill.jaw_width_mm / 2
+        bears = _common(bears, [(middle - half, middle + half)])
+    length = sum(b - a for a, b in bears)
+    if length < LEAST_FLAT_MM:
         hint = "turn the part, or hold it by clamps"
         if not hold.soft:
             hint = "turn the part, use soft jaws cut to its outline, or hold it by clamps"
         findings.append(
             fault(
                 "vise-no-flat",
-                f"the jaws find only {max(0.0, right - left):.1f} mm of flat common to both sides "
-                f"of the part; at least {LEAST_FLAT_MM:.0f} mm is asked",
+                f"the jaws find only {length:.1f} mm of flat common to both sides of the part; at "
+                f"least {LEAST_FLAT_MM:.0f} mm is asked",
                 hint,
                 subject,
             )
@@ -130,16 +128,21 @@ def in_vise(
         return Gripped(findings=tuple(findings))
     if grip_mm <= 0.0:
         return Gripped(findings=tuple(findings))  # the guide says that the jaws stand too low
+    face = tuple(Region(outer=Contour.rectangle(a, 0.0, b - a, grip_mm)) for a, b in bears)
+    if stands:
+        standing = lying.transformed(Transform.translation(0.0, -box.y_min))
+        face = tuple(piece for band in face for piece in intersection(standing, band))
     grip = ViseGrip(
         force_n=force,
         friction=hold.friction,
-        left_mm=left,
-        right_mm=right,
+        left_mm=bears[0][0],
+        right_mm=bears[-1][1],
         fixed_mm=fixed,
         moving_mm=moving,
         grip_mm=grip_mm,
+        face=face,
     )
-    made = pressing(grip, hold, mill, material, tall_mm=tall, bears_mm=bears)
+    made = pressing(grip, hold, mill, material, tall_mm=tall)
     findings += check_jaws(grip, made, hold, mill, tall_mm=tall, subject=subject)
     stood = f"on a step {hold.step_mm:.1f} mm deep" if hold.step_mm else "on parallels or pads"
     return Gripped(
@@ -147,7 +150,7 @@ def in_vise(
         pressing=made,
         findings=tuple(findings),
         said=f"vise at {force_text(force)}, {'soft' if hold.soft else 'hard'} jaws, "
-        f"{hold.friction_text}, gripped {grip_mm:.1f} mm high over {grip.length_mm:.1f} mm, "
+        f"{hold.friction_text}, gripped {grip_mm:.1f} mm high over {length:.1f} mm, "
         + ("in the guide" if stands else stood),
     )
 
@@ -164,18 +167,18 @@ def is_far(guide: Guide) -> bool:
     return guide.jaws.fixed == {Plane.XZ: "+Y", Plane.YZ: "-X"}[guide.plane]
 
 
-def _flat(lying: Region, y: float, side: float) -> tuple[float, float, float]:
-    """Return the ends along x, and the length, of what lies flat against a jaw at y."""
+def _flat(lying: Region, y: float, side: float) -> list[tuple[float, float]]:
+    """Return where along x a part lies flat against a jaw at y, mm: spans in order."""
     spans: list[tuple[float, float]] = []
     for edge in lying.outer.edges():
         level = abs(edge.end.y - edge.start.y) <= SQUARE_RAD * abs(edge.end.x - edge.start.x)
         near = side * (y - edge.start.y) < JAW_TOUCH_MM and side * (y - edge.end.y) < JAW_TOUCH_MM
         if edge.is_line and level and near:
             spans.append((edge.start.x, edge.end.x))
-    return _ends(spans)
+    return _joined(spans)
 
 
-def _facing(lying: Region, side: float) -> tuple[float, float, float]:
+def _facing(lying: Region, side: float) -> list[tuple[float, float]]:
     """Return the same of what faces a soft jaw that is cut to the outline."""
     points = lying.outer.facets(ROUGH_FACET_MM)
     spans: list[tuple[float, float]] = []
@@ -183,12 +186,28 @@ def _facing(lying: Region, side: float) -> tuple[float, float, float]:
         size = math.hypot(x1 - x0, y1 - y0)
         if size > 0.0 and side * (x0 - x1) >= _FACES * size:  # outward is right of travel
             spans.append((float(x0), float(x1)))
-    return _ends(spans)
+    return _joined(spans)
 
 
-def _ends(spans: list[tuple[float, float]]) -> tuple[float, float, float]:
-    """Return the least and the greatest of some spans along x, and their length together."""
-    if not spans:
-        return 0.0, 0.0, 0.0
-    flat = [x for span in spans for x in span]
-    return min(flat), max(flat), sum(abs(b - a) for a, b in spans)
+def _joined(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return spans from left to right, those that meet as one."""
+    found: list[tuple[float, float]] = []
+    for low, high in sorted((min(span), max(span)) for span in spans):
+        if found and low <= found[-1][1] + COINCIDENT_MM:
+            found[-1] = (found[-1][0], max(found[-1][1], high))
+        else:
+            found.append((low, high))
+    return found
+
+
+def _common(
+    one: list[tuple[float, float]], other: list[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    """Return where spans of both are, from left to right."""
+    return [
+        (low, high)
+        for a, b in one
+        for c, d in other
+        for low, high in [(max(a, c), min(b, d))]
+        if high - low > COINCIDENT_MM
+    ]

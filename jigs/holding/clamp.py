@@ -2,8 +2,11 @@
 
 A vise holds by friction on two faces. Each face is judged like a bond: the force along the
 jaws and the turn about their normal share the face elastically, and the worst corner must
-stay under friction times pressure. Square to the jaws the part must not leave the moving jaw,
-and what rolls it out must not lift the pressure off an edge of the face (middle-third rule).
+stay under friction times pressure; a force square to the jaws takes its part of that pressure
+off one face. What rolls or turns the part out shifts the pressure across a face, linearly, and
+no edge of it may lift: for a rectangle that is the middle-third rule. One face is taken to
+carry all of it, since the moving jaw may rock, and the parallels nothing. Soft jaws, whose
+pressure stands at a third already, lift an edge sooner but hold on to twice that couple.
 
 Straps hold by the bed's friction under what they press; their own heads sway and are left
 out. The share of each strap follows its force. The part tips when the load outweighs the
@@ -27,7 +30,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from jigs.holding.bond import BondGroup, BondStrength, bond_factors, bond_group
+from jigs.holding.bond import BondStrength, bond_factors, bond_group
 from kerf.contour import Contour, Point, Region
 from kerf.errors import GeometryError
 
@@ -44,6 +47,8 @@ class ViseGrip:
         left_mm, right_mm: ends of the gripped length along x, mm.
         fixed_mm, moving_mm: y of the two jaw faces, mm.
         grip_mm: gripped height from the part's lower face, mm, > 0.
+        face: where each jaw bears, x along it and the height over the part's lower face, mm;
+            empty for the whole gripped length and height.
     """
 
     force_n: float
@@ -53,6 +58,7 @@ class ViseGrip:
     fixed_mm: float
     moving_mm: float
     grip_mm: float
+    face: tuple[Region, ...] = ()
 
     def __post_init__(self) -> None:
         sizes = (self.force_n, self.friction, self.grip_mm, self.right_mm - self.left_mm)
@@ -67,6 +73,11 @@ class ViseGrip:
     def length_mm(self) -> float:
         """Gripped length along the jaws, mm."""
         return self.right_mm - self.left_mm
+
+    def bears_on(self) -> tuple[Region, ...]:
+        """Return where each jaw bears, x along it and the height over the lower face."""
+        whole = Contour.rectangle(self.left_mm, 0.0, self.length_mm, self.grip_mm)
+        return self.face or (Region(outer=whole),)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,44 +102,41 @@ class GripFactors:
 def vise_factors(grip: ViseGrip, loads: Floats) -> GripFactors:
     """Return how far a part in a vise is from slipping and from rolling out of the jaws.
 
-    A force toward the bed is carried by the parallels or pads that the part stands on.
+    A force toward the bed is carried by the parallels or pads that the part stands on, as far
+    along as the jaws grip; beyond, it tips the part over their end.
 
     Args:
         grip: the vise.
         loads: shape (n, 7), as for ``bond_factors``; z from the part's lower face.
     """
     rows = np.asarray(loads, dtype=np.float64)
-    middle_x, middle_z = (grip.left_mm + grip.right_mm) / 2, grip.grip_mm / 2
+    face = bond_group(grip.bears_on())
+    shape, middle = face.moments, face.moments.centroid
     middle_y = (grip.fixed_mm + grip.moving_mm) / 2
-    x, y, z = rows[:, 0] - middle_x, rows[:, 1] - middle_y, rows[:, 2] - middle_z
+    x, y, z = rows[:, 0] - middle.x, rows[:, 1] - middle_y, rows[:, 2] - middle.y
     fx, fy, turn = rows[:, 3], rows[:, 4], rows[:, 6]
-    fz = np.maximum(rows[:, 5], 0.0)
+    fz, down = np.maximum(rows[:, 5], 0.0), np.minimum(rows[:, 5], 0.0)
+    beyond = rows[:, 0] - np.clip(rows[:, 0], grip.left_mm, grip.right_mm)
+    off = np.abs(fy) / grip.force_n  # share of the clamping that a force square to it takes
 
-    # Both faces seen along y: force (fx, fz) at (x, z) on two patches, length × height.
-    pressure = grip.force_n / (grip.length_mm * grip.grip_mm)
-    face = _centred(grip.length_mm, grip.grip_mm)
+    # Both faces seen along y: half the force (fx, fz), and half its turn about their middle.
     flat = np.zeros((len(rows), 7))
-    flat[:, 3], flat[:, 4], flat[:, 6] = fx / 2, fz / 2, (x * fz - z * fx) / 2
+    flat[:, 0], flat[:, 1] = middle
+    flat[:, 3], flat[:, 4] = fx / 2, fz / 2
+    flat[:, 6] = (x * fz + beyond * down - z * fx) / 2
+    pressure = grip.force_n / shape.area_mm2
     strength = BondStrength(
         shear_mpa=grip.friction * pressure, pull_mpa=pressure, proven=True, said="friction"
     )
-    slip = bond_factors(face, strength, flat).slip
+    held = bond_factors(face, strength, flat).slip
 
-    # Rolling about x, and turning about z, shift the pressure on the faces.
-    roll = np.abs(y * fz - z * fy)
-    yaw = np.abs(x * fy - y * fx + turn)
+    # Rolling about x, and turning about z, shift the pressure: ∫ σ x dA and ∫ σ z dA.
+    yaw, roll = x * fy - y * fx + turn, y * fz - z * fy
+    inertia = np.array([[shape.iyy_mm4, shape.ixy_mm4], [shape.ixy_mm4, shape.ixx_mm4]])
+    slopes = np.linalg.solve(inertia, np.vstack((yaw, -roll)))
+    shifted = np.abs(slopes.T @ (np.array(face.corners) - middle).T).max(axis=1) / pressure
     with np.errstate(divide="ignore", over="ignore"):
-        leaves = grip.force_n / np.abs(fy)
-        rolls = grip.force_n * grip.grip_mm / 6 / roll
-        turns = grip.force_n * grip.length_mm / 6 / yaw
-    return GripFactors(slip=slip, tip=np.minimum(leaves, np.minimum(rolls, turns)))
-
-
-def _centred(width_mm: float, height_mm: float) -> BondGroup:
-    """Return the group of one rectangle about the origin."""
-    return bond_group(
-        (Region(outer=Contour.rectangle(-width_mm / 2, -height_mm / 2, width_mm, height_mm)),)
-    )
+        return GripFactors(slip=1 / (1 / held + off), tip=1 / (off + shifted))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

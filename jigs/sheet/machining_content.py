@@ -221,7 +221,9 @@ def _map(holding: Holding, planned: PlannedSetup, width_mm: float) -> Picture:
 
 def vise_lines(made: Pressing) -> tuple[str, ...]:
     """Return what the vise does to part and height, each with what it rests on."""
-    lines = [f"The jaws press with {made.pressure_mpa:.0f} MPa where they bear, evenly spread."]
+    lines = [
+        f"The jaws press with up to {made.pressure_mpa:.0f} MPa where they bear, {made.spread}."
+    ]
     if made.squeezed is not None:
         bends = made.squeezed.shortens_mm, made.squeezed.bows_mm
         told = [_both(b) if b >= 5e-4 else "less than 0.001 mm" for b in bends]

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, linprog
 
-from jigs.holding.clamp import squeeze
+from jigs.holding.clamp import ViseGrip, squeeze, vise_factors
 from jigs.holding.jaw_lift import LIFTING_FRICTION, MovingJaw, jaw_lift, usual_jaw
+from kerf.contour import Region
+from kerf.shapes import ell
 
 
 def jaw(**keys) -> MovingJaw:
@@ -73,3 +75,68 @@ def test_soft_jaws_bow_a_part_more():
     hard = squeeze(**sizes, grip_mm=4)
     soft = squeeze(**sizes, grip_mm=4, pressed_mm=4 / 3)
     assert soft.bows_mm / hard.bows_mm == pytest.approx((5 - 4 / 3) / 3)
+
+
+def vise(face: tuple[Region, ...] = ()) -> ViseGrip:
+    return ViseGrip(
+        force_n=6000, friction=0.2, left_mm=0, right_mm=80, fixed_mm=50, moving_mm=0, grip_mm=12,
+        face=face,
+    )  # fmt: skip
+
+
+def factors(row: list[float], face: tuple[Region, ...] = ()) -> tuple[float, float]:
+    found = vise_factors(vise(face), np.array([row], dtype=float))
+    return float(found.slip[0]), float(found.tip[0])
+
+
+def test_a_vise_worked_by_hand():
+    """Force 6 kN, face 80 × 12, friction 0.2, by Coulomb and the middle third. Source: statics."""
+    middle = [40.0, 25.0, 6.0]
+    # Along the jaws through the middle: both faces rub, 2 μ F. Nothing rolls.
+    slip, tip = factors([*middle, 300, 0, 0, 0])
+    assert (slip, tip) == (pytest.approx(2 * 0.2 * 6000 / 300), math.inf)
+    # Square to them: F leaves one face, and its friction goes with it.
+    slip, tip = factors([*middle, 0, 300, 0, 0])
+    assert (slip, tip) == (pytest.approx(20), pytest.approx(20))
+    # Square to them 20 mm above the middle of the grip: 300 × 20 against F × 12 / 6, and F.
+    _, tip = factors([40.0, 25.0, 26.0, 0, 300, 0, 0])
+    assert 1 / tip == pytest.approx(300 * 20 / (6000 * 12 / 6) + 300 / 6000)
+    # A turn about the spindle, 20 N·m: F × 80 / 6.
+    _, tip = factors([*middle, 0, 0, 0, 20_000])
+    assert tip == pytest.approx(6000 * 80 / 6 / 20_000)
+    # Pressed down on what it stands on, nothing; 30 mm beyond its end the faces hold the couple.
+    assert factors([*middle, 0, 0, -400, 0]) == (math.inf, math.inf)
+    slip, _ = factors([110.0, 25.0, 6.0, 0, 0, -400, 0])
+    polar = 80 * 12 * (80**2 + 12**2) / 12
+    shear = 400 * 30 / 2 * math.hypot(40, 6) / polar
+    assert slip == pytest.approx(0.2 * 6000 / (80 * 12) / shear)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_face_on_ten_thousand_springs(seed):
+    """An L of a face: pressure and rub of each spring by least squares. Source: numpy."""
+    random = np.random.default_rng(seed)
+    shape = ell(width_mm=80, height_mm=30, leg_mm=12)
+    fine = np.linspace(0.05, 79.95, 800), np.linspace(0.05, 29.95, 300)
+    x, z = (v.ravel() for v in np.meshgrid(*fine))
+    inside = (x < 12) | (z < 12)
+    x, z = x[inside], z[inside]
+    row = [*random.uniform(-20, 100, 2), *random.uniform(0, 40, 1), *random.normal(0, 300, 2),
+           abs(random.normal(0, 300)), random.normal(0, 3000)]  # fmt: skip
+    px, py, pz, fx, fy, fz, turn = row
+    mx, mz = x.mean(), z.mean()
+    # Moments about the middle between the jaws, at the middle of the face.
+    ax, ay, az = px - mx, py - 25, pz - mz
+    roll, yaw, spin = ay * fz - az * fy, ax * fy - ay * fx + turn, ax * fz - az * fx
+    even = 6000 / len(x)
+    basis = np.column_stack((np.ones_like(x), x - mx, z - mz))
+    # Plane of pressures with no sum and these moments; whether it loads or unloads, it counts.
+    plane = basis @ np.linalg.solve(basis.T @ basis, [0.0, yaw, -roll])
+    off = abs(fy) / 6000
+    slip, tip = factors(row, (shape,))
+    assert 1 / tip == pytest.approx(off + np.abs(plane).max() / even, rel=0.01)
+    polar = ((x - mx) ** 2 + (z - mz) ** 2).sum()
+    rub = np.hypot(
+        fx / 2 / len(x) - spin / 2 * (z - mz) / polar, fz / 2 / len(x) + spin / 2 * (x - mx) / polar
+    )
+    assert 1 / slip == pytest.approx(rub.max() / (0.2 * even) + off, rel=0.01)
