@@ -63,8 +63,10 @@ def _clamp(clamping: Clamping) -> dict[str, Any]:
         "force_n": clamping.force_n,
         "friction": clamping.friction,
         "seats": clamping.seats,
+        "sure": clamping.is_sure,
         "seats_up_to_friction": clamping.reserve,
         "reactions_n": {name: round(value, 6) for name, value in clamping.reactions_n},
+        "aimed_within_rad": round(clamping.aim_rad, 9),
         "least_reactions_n": {name: round(value, 6) for name, value in clamping.least_n} or None,
         "directions_rad": [round(a, 9) for a in clamping.directions_rad]
         if clamping.directions_rad is not None

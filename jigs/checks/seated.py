@@ -2,9 +2,8 @@
 
 Read from the finished guide: the verdict on closure, the push the job gives or else the one
 with the most reserve, each contact's reaction, where on the outline a clamp pushed square to
-the edge seats every contact, and the forces between lifting under the cutter and crushing
-a pad. Places that a cut of this set-up passes over, and places down in a pocket that no
-finger reaches, are left out.
+the edge seats every contact (``clamp_reach``), and the forces between lifting under the cutter
+and crushing a pad.
 
 What friction hinders here is a help elsewhere, so its figure is always told with the result,
 and so is the friction up to which the push still seats.
@@ -18,11 +17,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Final
 
 import numpy as np
 import shapely
 
+from jigs.checks.clamp_reach import FINGER_MM, reached_places
 from jigs.checks.comes_out import Leaving, leaving
 from jigs.checks.machining import Machining
 from jigs.finding import Finding, Severity
@@ -37,29 +36,17 @@ from jigs.locating.clamping import (
     check_push,
     clamp_directions,
     clamp_force_range,
-    clamp_places,
     clamp_reactions,
     least_reactions,
 )
 from jigs.locating.closure import ClosureReport, closure_report, has_force_closure
 from jigs.locating.contacts import Contact, ContactKind
-from jigs.locating.pushes import best_push, friction_limit
+from jigs.locating.pushes import AIM_RAD, aim_rad, best_push, friction_limit, is_corner, square_push
 from jigs.locating.report import LocatingReport
 from jigs.locating.seating import Push, possible_seats
-from jigs.locating.within import polygon
 from jigs.part import Part
 from jigs.setup import Setup
-from kerf.contour import Contour, Floats, Point, Vector
-from kerf.tolerance import COINCIDENT_MM
-
-#: Least length of edge that a finger or clamp finds, mm. Source: common practice.
-FINGER_MM: Final = 3.0
-#: A finger gets down between part and wall where the gap is at least this wide, mm; elsewhere
-#: the part must stand this far out of the plate. Source: common practice.
-FINGER_ROOM_MM: Final = 6.0
-PROUD_MM: Final = 2.0
-#: Points at which an edge is asked whether it can be reached lie this far apart, mm.
-_STEP_MM: Final = 0.5
+from kerf.contour import Contour, Floats, Point
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +65,7 @@ class Clamping:
             without any.
         directions_rad: directions at its place that seat all, from the drawing's x, rad; None
             when none does at this friction.
+        aim_rad: by how much it may be aimed wrong, either way, and still seat all, rad.
         forces: how hard it may push while the cutter loads the part; None when nothing is cut
             or the push does not seat.
         load_n: greatest side force of the cuts, N.
@@ -92,6 +80,7 @@ class Clamping:
     least_n: tuple[tuple[str, float], ...]
     reserve: float | None
     directions_rad: tuple[float, float] | None
+    aim_rad: float
     forces: ForceRange | None
     load_n: float
     bears_n: float
@@ -100,6 +89,11 @@ class Clamping:
     def seats(self) -> bool:
         """Whether it surely seats every contact at the assumed friction."""
         return self.reserve is not None and self.reserve >= self.friction
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether it does so however a hand aims it."""
+        return self.seats and self.aim_rad >= AIM_RAD
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,22 +164,27 @@ def seated(
         findings=out.findings,
     )
     if located is None or not located.determined:
-        return bare
+        why = "the part floats" if located is None else "the contacts do not locate the part"
+        return _without_push(bare, push, why, subject)
     if any(c.holds_both_ways for c in flat):
-        return replace(bare, turn=_turn_to_edge(flat, setup))
+        turned = replace(bare, turn=_turn_to_edge(flat, setup))
+        return _without_push(turned, push, "the part stands on pins", subject)
     if len(flat) != 3:
         seats = possible_seats(flat, push) if push is not None else ()
         return replace(bare, rests_on=tuple(tuple(c.name for c in seat) for seat in seats))
-    places, places_friction = _places(part, setup, guide, machined, flat, friction)
+    found, places_friction = reached_places(part, setup, guide, machined, flat, friction)
     loop = part.region.outer
-    asked = push or best_push(loop, flat, places, friction=friction, finger_mm=FINGER_MM)
+    asked = push or best_push(loop, flat, found, friction=friction, finger_mm=FINGER_MM)
+    places = tuple(p for p in found if p.end_mm - p.start_mm >= FINGER_MM)
     clamping, findings = None, out.findings
     if asked is not None and setup.push_n > 0.0:
         clamping = _clamping(
             flat, asked, setup, guide, machined, is_given=push is not None, friction=friction
         )
         if push is not None:
-            findings += _check_given(flat, clamping, subject=subject)
+            findings += _check_given(flat, clamping, loop, subject=subject)
+    elif push is not None:
+        return _without_push(bare, push, "its force (push) is 0 N", subject)
     return replace(
         bare,
         places=places,
@@ -194,6 +193,20 @@ def seated(
         clamping=clamping,
         findings=findings,
     )
+
+
+def _without_push(bare: Seated, push: Push | None, why: str, subject: str) -> Seated:
+    """Return how a part sits that no push seats, with a note where the job gives one."""
+    if push is None:
+        return bare
+    note = Finding(
+        code="push-not-used",
+        severity=Severity.NOTE,
+        subject=subject,
+        message=f"push_at is not used: {why}",
+        hint="leave push_at out, or let three contacts locate the part",
+    )
+    return replace(bare, findings=(*bare.findings, note))
 
 
 def _turn_to_edge(flat: Sequence[Contact], setup: Setup) -> str:
@@ -208,70 +221,6 @@ def _turn_to_edge(flat: Sequence[Contact], setup: Setup) -> str:
     arm = pose.vector(wall.at.x - pin.at.x, wall.at.y - pin.at.y)
     # The wall pushes the part round one way, so the part must be turned the other.
     return "clockwise" if arm.x * n.y - arm.y * n.x > 0 else "counter-clockwise"
-
-
-# ---- where a clamp may push ----
-
-
-def _places(
-    part: Part,
-    setup: Setup,
-    guide: Guide,
-    machined: Machining,
-    flat: Sequence[Contact],
-    friction: float,
-) -> tuple[tuple[ClampPlace, ...], float]:
-    """Return the stretches that seat all contacts and can be reached, and at which friction."""
-    loop = part.region.outer
-    for mu in dict.fromkeys((friction, 0.0)):
-        found = clamp_places(loop, flat, friction=mu)
-        kept = [p for place in found for p in _reached(place, part, setup, guide, machined)]
-        if kept:
-            kept.sort(key=lambda p: (p.start_mm - p.end_mm, p.start_mm))
-            return tuple(kept), mu
-    return (), friction
-
-
-def _reached(
-    place: ClampPlace, part: Part, setup: Setup, guide: Guide, machined: Machining
-) -> list[ClampPlace]:
-    """Return what is left of a stretch where no cut passes and a finger can get at it."""
-    loop = part.region.outer
-    length = place.end_mm - place.start_mm
-    count = max(2, math.ceil(length / _STEP_MM) + 1)
-    steps = np.linspace(place.start_mm, place.end_mm, count)
-    points = shapely.points([loop.point_at(float(s)) for s in steps])
-    free = np.ones(count, dtype=np.bool_)
-    cut = _cut_away(setup, machined)
-    if cut is not None:
-        free &= ~np.asarray(shapely.intersects(cut, points))
-    top = max(plate.low_mm + plate.thickness_mm for plate in guide.plates)
-    if guide.room is not None and guide.seat_mm + part.height_mm < top + PROUD_MM:
-        wall = polygon(guide.room).boundary
-        free &= np.asarray(shapely.distance(points, wall)) >= FINGER_ROOM_MM
-    if free.all():
-        return [place]
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], free.astype(np.int8), [0]))))
-    return [
-        replace(
-            place,
-            start_mm=float(steps[a]),
-            end_mm=float(steps[b - 1]),
-            start=loop.point_at(float(steps[a])),
-            end=loop.point_at(float(steps[b - 1])),
-        )
-        for a, b in edges.reshape(-1, 2)
-        if b - a > 1
-    ]
-
-
-def _cut_away(setup: Setup, machined: Machining) -> shapely.Geometry | None:
-    """Return what the cuts of the set-up sweep, part coordinates; None for nothing."""
-    to_part = setup.pose().inverse()
-    swept = [
-        polygon(region.transformed(to_part)) for path in machined.paths for region in path.swept
-    ]
-    return shapely.union_all(swept) if swept else None
 
 
 # ---- the push that is judged ----
@@ -303,6 +252,7 @@ def _clamping(
         least_n=tuple((n, force * r) for n, r in zip(names, least, strict=True)) if least else (),
         reserve=friction_limit(flat, push),
         directions_rad=clamp_directions(flat, push.at, friction=friction),
+        aim_rad=aim_rad(flat, push, friction=friction),
         forces=clamp_force_range(flat, push, loads, friction=friction, contact_limit_n=bears)
         if loads or math.isfinite(bears)
         else None,
@@ -359,13 +309,48 @@ def _bears_n(setup: Setup, machined: Machining, names: Sequence[str]) -> float:
 
 
 def _check_given(
-    flat: Sequence[Contact], clamping: Clamping, *, subject: str
+    flat: Sequence[Contact], clamping: Clamping, loop: Contour, *, subject: str
 ) -> tuple[Finding, ...]:
     """Return what is wrong with the push that the job gives."""
     found = [
         replace(f, subject=f"{subject}: {f.subject}")
         for f in check_push(flat, clamping.push, friction=clamping.friction)
     ]
+    square = square_push(loop, clamping.push.at).along
+    along = clamping.push.along
+    off = math.acos(max(-1.0, min(1.0, square.x * along.x + square.y * along.y)))
+    grips = math.atan(clamping.friction)
+    if off > max(grips, AIM_RAD) and not is_corner(loop, clamping.push.at):
+        found.append(
+            Finding(
+                code="clamp-slips",
+                severity=Severity.WARN,
+                subject=f"{subject}: push_at",
+                message=f"the push leans {math.degrees(off):.0f}° off square to the edge; at a "
+                f"friction of {clamping.friction:.2f} what pushes slips along it beyond "
+                f"{math.degrees(grips):.0f}°",
+                measured=off,
+                limit=grips,
+                unit="rad",
+                hint="push square to the edge (leave push_angle out), or at a corner",
+            )
+        )
+    if clamping.seats and not clamping.is_sure:
+        aim = math.degrees(clamping.aim_rad)
+        found.append(
+            Finding(
+                code="clamp-aim",
+                severity=Severity.WARN,
+                subject=f"{subject}: push_at",
+                message=f"at a friction of {clamping.friction:.2f} it seats the part only when it "
+                f"is aimed to ±{aim:.1f}°; by hand ±{math.degrees(AIM_RAD):.0f}° is usual",
+                measured=clamping.aim_rad,
+                limit=AIM_RAD,
+                unit="rad",
+                hint="turn the push (push_angle) to the middle of the directions that seat, as "
+                "the sheet gives them, or move it between the contacts",
+            )
+        )
     worst = max(clamping.reactions_n, key=lambda pair: pair[1])
     if worst[1] > clamping.bears_n:
         found.append(
@@ -383,12 +368,3 @@ def _check_given(
             )
         )
     return tuple(found)
-
-
-def outline_points(loop: Contour, place: ClampPlace) -> tuple[tuple[Point, Vector], ...]:
-    """Return points along a stretch of a loop with the normals into the part, for a picture."""
-    count = max(2, math.ceil((place.end_mm - place.start_mm) / _STEP_MM) + 1)
-    steps = np.linspace(place.start_mm, place.end_mm, count)
-    # A hair within the stretch, so that its end is not taken for the next edge's start.
-    steps[[0, -1]] += COINCIDENT_MM * np.array([1.0, -1.0])
-    return tuple((loop.point_at(float(s)), loop.normal_at(float(s))) for s in steps)

@@ -241,7 +241,7 @@ def check_push(
     contacts: Sequence[Contact], push: Push, *, friction: float = 0.0, clamp_friction: float = 0.0
 ) -> list[Finding]:
     """Return a finding for every contact that a push lifts or may leave empty."""
-    where = f"clamp at ({push.at.x:.2f}, {push.at.y:.2f})"
+    where = f"clamp at ({push.at.x:.2f}, {push.at.y:.2f}) mm"
     least = least_reactions(contacts, push, friction=friction, clamp_friction=clamp_friction)
     if least is None:
         return [

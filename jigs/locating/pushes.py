@@ -1,9 +1,11 @@
 """Which single push seats a part best, and up to which friction it does.
 
-Offered are the middles of the stretches where a clamp square to the edge seats every contact
-(``clamp_places``) and the part's sharp corners, pushed by a notched finger in the middle of
-the directions that seat there. Of two pushes the better is the one that still seats at a
-higher friction: nobody knows the friction on the day, so the reserve is what counts.
+Offered are places on the stretches where a clamp square to the edge seats every contact
+(``clamp_places``), away from their ends, and the part's sharp corners, pushed by a notched
+finger in the middle of the directions that seat there. Of two pushes the better is the one
+that still seats at a higher friction: nobody knows the friction on the day, so the reserve is
+what counts. A push that seats only when it is aimed to a degree or two is not one for a hand,
+and comes last.
 """
 
 from __future__ import annotations
@@ -26,8 +28,12 @@ _HALVINGS: Final = 10
 _SHARP_RAD: Final = math.radians(20.0)
 #: Shares of the asked friction at which the directions of a corner push are tried.
 _SHARES: Final = (1.0, 0.75, 0.5, 0.25, 0.0)
+#: Where along a stretch a push is tried, its middle first.
+_ALONG: Final = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)
 #: A push this near a sharp corner is at the corner, mm.
 _AT_CORNER_MM: Final = 0.1
+#: A hand or a toggle clamp set by eye aims no better than this, rad. Source: common practice.
+AIM_RAD: Final = math.radians(5.0)
 
 
 def seats_at(contacts: Sequence[Contact], push: Push, friction: float) -> bool:
@@ -60,6 +66,22 @@ def friction_limit(contacts: Sequence[Contact], push: Push) -> float | None:
         middle = (low + high) / 2
         low, high = (middle, high) if seats_at(contacts, push, middle) else (low, middle)
     return low
+
+
+def aim_rad(contacts: Sequence[Contact], push: Push, *, friction: float) -> float:
+    """Return by how much a push may be aimed wrong, either way, and still surely seat all, rad.
+
+    0 when it does not seat them even as aimed.
+
+    Raises:
+        GeometryError: a negative coefficient, or contacts that do not fix the part.
+    """
+    wedge = clamp_directions(contacts, push.at, friction=friction)
+    if wedge is None:
+        return 0.0
+    low, high = wedge
+    off = math.atan2(push.along.y, push.along.x) - (low + high) / 2
+    return max(0.0, (high - low) / 2 - abs(math.remainder(off, math.tau)))
 
 
 def square_push(loop: Contour, at: Point) -> Push:
@@ -97,8 +119,8 @@ def best_push(
 ) -> Push | None:
     """Return the push with the greatest reserve of friction; None when none is found.
 
-    A push square to an edge that seats at the asked friction goes before one at a corner, and
-    one at a stretch too short for a finger comes last.
+    A push square to an edge that surely seats, however a hand aims it, goes before one at a
+    corner, and one at a stretch too short for a finger comes last.
 
     Args:
         loop: outer loop of the part.
@@ -110,35 +132,33 @@ def best_push(
         GeometryError: contacts that do not fix the part.
     """
 
+    def best(pushes: Sequence[Push]) -> tuple[bool, float, Push] | None:
+        rated = []
+        for push in pushes:
+            limit = friction_limit(contacts, push)
+            if limit is not None:
+                aim = aim_rad(contacts, push, friction=friction)
+                rated.append((limit >= friction and aim >= AIM_RAD, limit, push))
+        return max(rated, key=lambda one: one[:2], default=None)
+
     def square(least_mm: float) -> list[Push]:
         return [
             Push(at=loop.point_at(s), along=loop.normal_at(s))
             for place in places
             if place.end_mm - place.start_mm >= least_mm
-            for s in ((place.start_mm + place.end_mm) / 2,)
+            for share in _ALONG
+            for s in (place.start_mm + share * (place.end_mm - place.start_mm),)
         ]
 
-    found = _best(contacts, square(finger_mm))
-    if found is not None and found[0] >= friction:
-        return found[1]
-    at_corner = [
-        push
-        for share in _SHARES
-        for push in _corner_pushes(loop, contacts, friction=share * friction)
-    ]
-    any_place = _best(contacts, [*square(finger_mm), *at_corner]) or _best(contacts, square(0.0))
-    return any_place[1] if any_place is not None else None
-
-
-def _best(contacts: Sequence[Contact], pushes: Sequence[Push]) -> tuple[float, Push] | None:
-    """Return the push that seats up to the greatest friction, with that friction."""
-    rated = [
-        (limit, push)
-        for push in pushes
-        for limit in (friction_limit(contacts, push),)
-        if limit is not None
-    ]
-    return max(rated, key=lambda pair: pair[0], default=None)
+    found = best(square(finger_mm))
+    if found is None or not found[0]:
+        at_corner = [
+            push
+            for share in _SHARES
+            for push in _corner_pushes(loop, contacts, friction=share * friction)
+        ]
+        found = best([*square(finger_mm), *at_corner]) or best(square(0.0))
+    return found[2] if found is not None else None
 
 
 def _corner_pushes(loop: Contour, contacts: Sequence[Contact], *, friction: float) -> list[Push]:

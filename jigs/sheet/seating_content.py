@@ -11,11 +11,10 @@ import math
 from typing import Final
 
 from jigs import quantity
-from jigs.checks.comes_out import Drawer, Leaving
-from jigs.checks.seated import Clamping, Seated, outline_points
+from jigs.checks.clamp_reach import outline_points
+from jigs.checks.seated import Clamping, Seated
 from jigs.drawing.clamp_view import ClampView, clamp_figure
 from jigs.drawing.setup_view import Spot
-from jigs.guides.guide import Plane
 from jigs.holding.holding import force_text
 from jigs.locating.choose import Choice
 from jigs.locating.clamping import ClampPlace
@@ -24,15 +23,23 @@ from jigs.locating.contacts import ContactKind
 from jigs.locating.pushes import is_corner
 from jigs.plan import Plan, PlannedSetup
 from jigs.sheet.content import Block, Field, Fields, Grid, Lines, Picture, Section
-from kerf.contour import Point, Transform, Vector
-from kerf.tolerance import FREE_WAY_RAD
+from jigs.sheet.ways_content import (
+    PLACES,
+    arc_rad,
+    degrees_text,
+    direction_rad,
+    leaving_lines,
+    place_text,
+    towards_text,
+)
+from kerf.contour import Transform, Vector
 
 #: Height of the picture on paper, mm.
 _PICTURE_MM: Final = 78.0
 #: Stretches listed on the sheet; the record holds all of them.
 _LISTED: Final = 5
-#: A direction counts towards an axis when this share of it lies along it.
-_ALONG: Final = 0.26
+#: Two contacts lie on one straight edge when their normals differ by less (cosine).
+_PARALLEL: Final = math.cos(math.radians(0.5))
 
 
 def seating_section(planned: PlannedSetup, plan: Plan, *, width_mm: float) -> Section | None:
@@ -44,7 +51,7 @@ def seating_section(planned: PlannedSetup, plan: Plan, *, width_mm: float) -> Se
     clamping = seated.clamping
     blocks: list[Block] = []
     if clamping is not None:
-        lines.append(_push_line(clamping, planned))
+        lines.append(_push_line(seated, clamping, planned))
         blocks += [
             Fields(fields=_push_fields(clamping, planned, units)),
             _reaction_grid(clamping),
@@ -57,7 +64,7 @@ def seating_section(planned: PlannedSetup, plan: Plan, *, width_mm: float) -> Se
     if clamping is not None:
         after += _force_lines(clamping, planned)
     if seated.leaving is not None:
-        after += _leaving_lines(seated.leaving, planned, units)
+        after += leaving_lines(seated.leaving, planned, units)
     return Section(
         key="seating",
         heading="Seating and clamping",
@@ -70,8 +77,8 @@ def _closure_line(seated: Seated, planned: PlannedSetup) -> str:
     closure = seated.closure
     if closure is None:
         return (
-            "The part floats: the pocket's walls hold it within its clearance and nothing seats "
-            "it, so that a push brings it to another place than the last one did."
+            "The part floats: the pocket holds it within its clearance and nothing seats it, so "
+            "each push may leave it in another place."
         )
     pins = any(c.holds_both_ways for c in planned.guide.contacts)
     if closure.closure is Closure.FIRST_ORDER:
@@ -115,17 +122,24 @@ def _of(motion: str) -> str:
 # ---- the push ----
 
 
-def _push_line(clamping: Clamping, planned: PlannedSetup) -> str:
+def _push_line(seated: Seated, clamping: Clamping, planned: PlannedSetup) -> str:
     """Return what the judged push does, and what to do when it is not sure."""
     who = "The push of the job" if clamping.is_given else "The surest single push"
     names = _listed([name for name, _ in clamping.reactions_n])
     if clamping.reserve is None:
+        where = "Push at an edge drawn heavy." if seated.places else _in_two(planned)
         lifted = _listed([name for name, force in clamping.reactions_n if force <= 0.0])
-        return f"{who} does NOT seat the part: it lifts it off {lifted}. Move it."
-    if clamping.seats:
+        return f"{who} does NOT seat the part: it lifts it off {lifted}. {where}"
+    if clamping.is_sure:
         return (
             f"{who} seats the part on {names} for sure: up to a friction of "
             f"{clamping.reserve:.2f} at the contacts; {clamping.friction:.2f} is assumed."
+        )
+    if clamping.seats:
+        return (
+            f"{_in_two(planned)} {who} seats it on {names} only when it is aimed to "
+            f"±{math.degrees(clamping.aim_rad):.1f}° (friction {clamping.friction:.2f} at the "
+            "contacts)."
         )
     return (
         f"{_in_two(planned)} {who} is NOT sure to seat it on {names}: only up to a friction of "
@@ -134,23 +148,19 @@ def _push_line(clamping: Clamping, planned: PlannedSetup) -> str:
 
 
 def _in_two(planned: PlannedSetup) -> str:
-    """Return how to seat the part in two pushes: against the pair first."""
-    walls = [c for c in planned.guide.contacts if c.kind is ContactKind.WALL]
-    pair = next(
-        (
-            (a, b, c)
-            for a, b, c in (walls, [*walls[1:], walls[0]], [walls[0], walls[2], walls[1]])
-            if a.normal.x * b.normal.x + a.normal.y * b.normal.y > math.cos(math.radians(30))
-        ),
-        None,
-    )
-    if pair is None:
-        return "Tap it against each contact in turn and feel that none lets a paper strip out."
-    a, b, c = pair
-    return (
-        f"Push it flat against {a.name} and {b.name} first, slide it along them to {c.name}, and "
-        "feel that no contact lets a paper strip out."
-    )
+    """Return how to seat the part in two pushes: along the straight edge that two contacts share.
+
+    On curved edges nothing slides straight: then each contact is felt for by itself.
+    """
+    a, b, c = (c for c in planned.guide.contacts if c.kind is ContactKind.WALL)
+    for one, other, last in ((a, b, c), (b, c, a), (a, c, b)):
+        alike = one.normal.x * other.normal.x + one.normal.y * other.normal.y
+        if alike > _PARALLEL and one.radius_mm == other.radius_mm == 0.0:
+            return (
+                f"Push it flat against {one.name} and {other.name} first, slide it along them to "
+                f"{last.name}, and feel that no contact lets a paper strip out."
+            )
+    return "Tap it against each contact in turn, and feel that none lets a paper strip out."
 
 
 def _push_fields(clamping: Clamping, planned: PlannedSetup, units: str) -> tuple[Field, ...]:
@@ -158,21 +168,21 @@ def _push_fields(clamping: Clamping, planned: PlannedSetup, units: str) -> tuple
     at = clamping.push.at
     corner = ", the corner" if is_corner(planned.part.region.outer, at) else ""
     turn = planned.setup.pose()
-    angle = _angle(turn, clamping.push.along)
+    angle = direction_rad(turn, clamping.push.along)
     fields = [
-        Field(name="push at, drawing", value=_at(at, units) + corner),
+        Field(name="push at, drawing", value=place_text(at, units) + corner),
         Field(
             name="towards",
-            value=f"{_towards(angle, planned.guide.plane)}, {_degrees(angle)} "
+            value=f"{towards_text(angle, planned.guide.plane)}, {degrees_text(angle)} "
             f"from +{planned.guide.plane.axes[0]}",
         ),
         Field(name="force", value=force_text(clamping.force_n)),
     ]
-    if clamping.directions_rad is not None:
-        low, high = _arc(turn, *clamping.directions_rad)
-        said = f"{_degrees(low)} to {_degrees(high)}"
+    if clamping.directions_rad is not None and clamping.aim_rad > 0.0:
+        low, high = arc_rad(turn, *clamping.directions_rad)
+        said = f"{degrees_text(low)} to {degrees_text(high)}"
     else:
-        said = f"none is sure at friction {clamping.friction:.2f}"
+        said = f"not this one at friction {clamping.friction:.2f}"
     fields.append(Field(name="directions that seat", value=said))
     return tuple(fields)
 
@@ -215,17 +225,22 @@ def _force_lines(clamping: Clamping, planned: PlannedSetup) -> list[str]:
         return []
     lines = []
     if clamping.load_n > 0.0:
+        held = (
+            " What holds the part while it is cut is judged under Will it hold."
+            if planned.machined.holding is not None
+            else ""
+        )
         lines.append(
-            f"To keep every contact closed against the cutter by this push alone it takes "
-            f"{force_text(forces.least_n)}: side load {force_text(clamping.load_n)}, any way, "
-            f"anywhere on the paths, friction {clamping.friction:.2f} against us, none under the "
-            "part counted. What holds the part is judged by itself (Will it hold)."
+            f"This push alone keeps every contact closed against the cutter from "
+            f"{force_text(forces.least_n)} up (side load {force_text(clamping.load_n)}, any way, "
+            f"anywhere on the paths; friction {clamping.friction:.2f} against us, none under the "
+            f"part).{held}"
         )
     if math.isfinite(forces.most_n):
         load = " with that load" if clamping.load_n > 0.0 else ""
         lines.append(
-            f"The pads bear a push of {force_text(max(forces.most_n, 0.0))} there at most{load} "
-            f"({force_text(clamping.bears_n)} on any one, guide's own factor included)."
+            f"The pads bear {force_text(clamping.bears_n)} each, with the factor asked of the "
+            f"guide: a push there of {force_text(forces.most_n)} at most{load}."
             if forces.most_n > 0.0
             else "The cutter alone loads a pad with more than the "
             f"{force_text(clamping.bears_n)} it bears: let the hold take the cut, not the guide."
@@ -239,27 +254,16 @@ def _force_lines(clamping: Clamping, planned: PlannedSetup) -> list[str]:
 def _place_grid(places: tuple[ClampPlace, ...], units: str) -> Grid:
     """Return the longest stretches, in the drawing's coordinates."""
     return Grid(
-        columns=("clamp square to the edge, from", "to", "length"),
+        columns=("clamp square to the edge, drawing: from", "to", "length"),
         rows=tuple(
             (
-                _at(p.start, units),
-                _at(p.end, units),
-                quantity.length_text(p.end_mm - p.start_mm, units, places=_PLACES[units]),
+                place_text(p.start, units),
+                place_text(p.end, units),
+                quantity.length_text(p.end_mm - p.start_mm, units, places=PLACES[units]),
             )
             for p in places[:_LISTED]
         ),
     )
-
-
-#: Decimals of a clamp's place: it is set by eye.
-_PLACES: Final = {"mm": 1, "inch": 2}
-
-
-def _at(at: Point, units: str) -> str:
-    """Return a place of the drawing."""
-    x, y = (quantity.bare_length(v, units, places=_PLACES[units]) for v in at)
-    text = f"x {x}, y {y} {'in' if units == 'inch' else 'mm'}"
-    return text.replace("-", quantity.MINUS)
 
 
 def _picture(seated: Seated, planned: PlannedSetup, width_mm: float) -> Picture:
@@ -319,123 +323,21 @@ def _unit(lay: Transform, direction: Vector) -> Vector:
     return Vector(x / size, y / size)
 
 
-# ---- coming out ----
-
-
-def _leaving_lines(out: Leaving, planned: PlannedSetup, units: str) -> list[str]:
-    """Return how the part comes out, and whether it can wedge."""
-    plane, turn = planned.guide.plane, planned.setup.pose()
-    if plane is Plane.XY:
-        first = "Take the cap off first: the" if out.over == "cap" else "The"
-        straight = f"{first} part comes out straight up"
-    else:
-        straight = (
-            f"With the jaws open the part comes out straight across the plate, along "
-            f"{plane.axes[2]}"
-        )
-    ways = []
-    for slide in out.slides:
-        low, high = _arc(turn, slide.from_rad, slide.to_rad)
-        if high - low <= 8 * FREE_WAY_RAD:
-            said = f"towards {_towards(low, plane)} ({_degrees(low)})"
-        elif high - low >= math.tau - FREE_WAY_RAD:
-            said = "any way in the plane"
-        else:
-            said = f"any way from {_axis(low, plane)} round to {_axis(high, plane)}"
-        if not all(slide.clear):
-            said += ", though not everywhere clear of the guide further on"
-        ways.append(said)
-    if not ways:
-        barred = "pins stand in its bores" if planned.guide.base else "walls bar every slide"
-        return [f"{straight}, and no other way: {barred}."]
-    lines = [f"{straight}; it also slides out {' or '.join(ways)}."]
-    if out.drawer is not None:
-        lines.append(_drawer_line(out.drawer, units))
-    return lines
-
-
-def _drawer_line(drawer: Drawer, units: str) -> str:
-    """Return whether a slide wedges."""
-
-    def length(value_mm: float) -> str:
-        return quantity.length_text(value_mm, units, places=_PLACES[units])
-
-    half = drawer.width_mm / 2
-    tilt = (
-        f", and can tilt by {math.degrees(drawer.tilt_rad):.2f}° in its clearance"
-        if drawer.tilt_rad is not None
-        else ""
-    )
-    verdict = (
-        f"pushed anywhere on its width (±{length(half)} off its middle) it does not wedge"
-        if drawer.offset_mm >= half
-        else f"pushed more than {length(drawer.offset_mm)} off its middle it WEDGES"
-    )
-    return (
-        f"The walls guide that slide over {length(drawer.guidance_mm)}{tilt}: at a friction of "
-        f"{drawer.friction:.2f}, {verdict}."
-    )
-
-
 def _choice_lines(choice: Choice | None, units: str) -> list[str]:
     """Return what the next best layout would cost; nothing when contacts were not chosen."""
     if choice is None or not choice.runner_up:
         return []
-    where = ", ".join(f"{c.name} at {_at(c.at, units)}" for c in choice.runner_up)
+    where = ", ".join(
+        f"{c.name} at {place_text(c.at, units)}".replace(" ", "\u00a0") for c in choice.runner_up
+    )
     loss = f"{quantity.length_text(choice.loss_mm, units, signed=True)} at the worst feature"
     if float(quantity.bare_length(choice.loss_mm, units)) == 0.0:
         loss = "just as good at the worst feature"
     what = "on other faces" if choice.other_faces else "on the same faces"
     return [
         f"The contacts were chosen from {choice.candidates} places. Second best {what}: "
-        f"{loss}, with {where}."
+        f"{loss}, with (drawing) {where}."
     ]
-
-
-# ---- directions ----
-
-
-def _angle(turn: Transform, direction: Vector) -> float:
-    """Return the angle of a part direction in the set-up, from its first axis, rad."""
-    x, y = turn.vector(*direction)
-    return math.atan2(y, x)
-
-
-def _arc(turn: Transform, low_rad: float, high_rad: float) -> tuple[float, float]:
-    """Return an arc of part directions in the set-up; a flip swaps its ends."""
-    ends = [
-        _angle(turn, Vector(math.cos(a), math.sin(a)))
-        for a in (low_rad, (low_rad + high_rad) / 2, high_rad)
-    ]
-    half = (high_rad - low_rad) / 2
-    return ends[1] - half, ends[1] + half
-
-
-def _degrees(angle_rad: float) -> str:
-    """Return a direction in whole degrees, 0 to 359."""
-    return f"{round(math.degrees(angle_rad)) % 360}°"
-
-
-def _axis(angle_rad: float, plane: Plane) -> str:
-    """Return a direction as an axis where it lies along one, else in degrees from the first."""
-    first, second, _ = plane.axes
-    quarter = math.degrees(angle_rad) / 90
-    if abs(quarter - round(quarter)) < 0.005:
-        return (f"+{first}", f"+{second}", f"{quantity.MINUS}{first}", f"{quantity.MINUS}{second}")[
-            round(quarter) % 4
-        ]
-    return f"{_degrees(angle_rad)} from +{first}"
-
-
-def _towards(angle_rad: float, plane: Plane) -> str:
-    """Return the axes a direction goes towards: "−X and −Y"."""
-    first, second, _ = plane.axes
-    x, y = math.cos(angle_rad), math.sin(angle_rad)
-    return " and ".join(
-        ("+" if share > 0 else quantity.MINUS) + axis
-        for share, axis in ((x, first), (y, second))
-        if abs(share) > _ALONG
-    )
 
 
 def _listed(names: list[str]) -> str:
