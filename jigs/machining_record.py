@@ -42,6 +42,7 @@ def _recipe(asked: Recipe) -> dict[str, Any]:
         "feed_mm_min": round(cut.feed_mm_min, 1),
         "depth_mm": cut.depth_mm,
         "width_mm": cut.width_mm,
+        "engaged_mm": round(cut.engaged_mm, 4),
         "z_mm": [cut.low_mm, cut.high_mm],
         "surface_m_min": round(asked.surface_m_min, 1),
         "removal_cm3_min": round(asked.removal_cm3_min, 3),

@@ -32,6 +32,8 @@ from kerf.materials import Material, material_named
 
 #: Width of a pad when the guide does not say its own, mm.
 USUAL_PAD_MM: Final = 6.0
+#: A push that leans no more than 45° from straight down is carried by the parallels.
+_STEEP: Final = math.cos(math.radians(45.0))
 #: Young's modulus of a part of unknown material, MPa: aluminium, the softer of the usual.
 _PART_MPA: Final = 68_900.0
 
@@ -72,6 +74,9 @@ def plate_strength(
             touched_mm=_touched_mm(guide, plate, part),
             material=stock,
             corner_mm=card.kerf_mm / 2,
+            bolts=tuple(plate.to_part.inverse().point(*p) for p in guide.bolts)
+            if plate is guide.plates[0]
+            else (),
         )
         rests = tuple(
             _rest(contact, plate, guide)
@@ -82,9 +87,8 @@ def plate_strength(
         modulus = material.modulus_mpa if material else _PART_MPA
         for rest in rests:
             found += rest_strength(body, rest, push_n=push, part_modulus_mpa=modulus)
-        # What pushes a plate that stands down on its parallels does not bend it.
-        bending = [r for r in rests if guide.plane is Plane.XY or abs(r.normal.y) < 0.7]
-        split[plate.name] = cracks(body, tuple(bending), push_n=push)
+        bending = tuple(rest for rest in rests if not rest.is_backed)
+        split[plate.name] = cracks(body, bending, push_n=push)
         found += [
             Strength(
                 place=f"inside corner at ({c.corner.at.x:.0f}, {c.corner.at.y:.0f}), "
@@ -228,4 +232,6 @@ def _rest(contact: Contact, plate: Plate, guide: Guide) -> Rest:
         part_radius_mm=max(contact.radius_mm, 0.0),
         pad_mm=guide.pad_mm or USUAL_PAD_MM,
         step_mm=guide.clearance_mm if guide.pad_mm else 0.0,
+        # What pushes a plate that stands down on its parallels does not bend it.
+        is_backed=guide.plane is not Plane.XY and abs(normal.y) > _STEEP * size,
     )

@@ -214,6 +214,7 @@ class Guide:
         stack: layers and dowels, when the plates lie on one another.
         copies: how far each of several like pockets lies from the first, sheet axes, mm.
         choice: how the contacts were chosen; None when they were given or there are none.
+        bolts: where the first plate is bolted to the table, part coordinates.
     """
 
     kind: str
@@ -238,6 +239,7 @@ class Guide:
     stack: Stack | None = None
     copies: tuple[Vector, ...] = (Vector(0.0, 0.0),)
     choice: Choice | None = None
+    bolts: tuple[Point, ...] = ()
 
     @property
     def tape(self) -> tuple[Region, ...] | None:

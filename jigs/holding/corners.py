@@ -9,6 +9,8 @@ that depth, bent by the moment that reaches it.
 - Where it does not (a pocket all round), the wall is a beam between the pocket's other walls.
   It is neither free nor built in at its ends, so the larger of both moments is taken at every
   place: simply carried F b x / L, and built in, which is worst at the ends, F a b² / L².
+- A plate that is bolted to the table is such a beam between the bolts on either side of the
+  push; beyond its last bolt it is a cantilever from there.
 
 The push also shears the section; F / (t d) is added to the bending, on the safe side. Bending is
 raised by the concentration of the corner. In an angle of two legs it grows as radius to the
@@ -163,7 +165,7 @@ def cracks(body: Body, rests: tuple[Rest, ...], *, push_n: float) -> tuple[Crack
     for corner in inside_corners(body.region):
         radius = max(corner.radius_mm, body.corner_mm)
         for rest in rests:
-            loaded = _section(body.region, figure, corner, rest)
+            loaded = _section(body, figure, corner, rest)
             if loaded is None:
                 continue
             depth, arm = loaded
@@ -188,13 +190,13 @@ def cracks(body: Body, rests: tuple[Rest, ...], *, push_n: float) -> tuple[Crack
 
 
 def _section(
-    region: Region, figure: Polygon, corner: InsideCorner, rest: Rest
+    body: Body, figure: Polygon, corner: InsideCorner, rest: Rest
 ) -> tuple[float, float] | None:
     """Return depth of the wall at a corner and the arm of the push's moment there, mm.
 
     None where the push does not bend that corner.
     """
-    n, at = rest.normal, corner.at
+    region, n, at = body.region, rest.normal, corner.at
     ahead = (at.x - rest.at.x) * n.x + (at.y - rest.at.y) * n.y
     if ahead > _FRONT_MM or corner.void.x * n.x + corner.void.y * n.y < _FACES:
         return None
@@ -204,6 +206,14 @@ def _section(
         return None
     along = Vector(-n.y, n.x)
     offset = (at.x - rest.at.x) * along.x + (at.y - rest.at.y) * along.y
+    left, right = body.bolted_mm(rest)
+    if min(left, right) < math.inf:
+        if not -left <= offset <= right:
+            return None
+        if max(left, right) == math.inf:  # nothing bends what reaches out past the push
+            return (depth, abs(offset)) if (offset < 0) == (right == math.inf) else None
+        near, other = (right, left) if offset >= 0 else (left, right)
+        return depth, _beam_arm_mm(near, other, near - abs(offset))
     ahead_mm, deep = 0.05, depth + 0.05
     line = LineString(
         [

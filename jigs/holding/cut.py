@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from jigs.holding.cutting import Engagement
+from jigs.holding.cutting import Engagement, engaged_mm
 from jigs.table import Table
 from kerf.contour import Point
 
@@ -107,6 +107,15 @@ class Cut:
         return self.feed_mm * self.speed_rpm * (1 if self.kind is ToolKind.DRILL else self.teeth)
 
     @property
+    def engaged_mm(self) -> float:
+        """Width of the straight cut that engages as much of the tool, mm."""
+        if self.bore is None:
+            return self.width_mm
+        return engaged_mm(
+            width_mm=self.width_mm, tool_mm=self.diameter_mm, bore_mm=self.bore.diameter_mm
+        )
+
+    @property
     def engagement(self) -> Engagement:
         """The cut of a milling tool."""
         return Engagement(
@@ -114,7 +123,7 @@ class Cut:
             teeth=self.teeth,
             feed_mm=self.feed_mm,
             depth_mm=self.depth_mm,
-            width_mm=self.width_mm,
+            width_mm=self.engaged_mm,
             climb=self.climb,
             helix_rad=self.helix_rad,
             lead_rad=self.lead_rad,

@@ -181,6 +181,18 @@ def milling_forces(
     )
 
 
+def engaged_mm(*, width_mm: float, tool_mm: float, bore_mm: float) -> float:
+    """Return how wide a straight cut would engage as much of the tool as this one in a bore, mm.
+
+    A wall that curves round the tool lies against more of it: w (D_b - w) / (D_b - D), at most
+    the tool's diameter. Source: two circles, derived; any text on circular milling.
+
+    >>> engaged_mm(width_mm=2.0, tool_mm=25.0, bore_mm=30.0)
+    11.2
+    """
+    return min(width_mm * (bore_mm - width_mm) / (bore_mm - tool_mm), tool_mm)
+
+
 def milling_power_kw(
     *, depth_mm: float, width_mm: float, feed_mm_min: float, kc_mpa: float, efficiency: float = 1.0
 ) -> float:

@@ -125,13 +125,13 @@ def recipe(cut: Cut, material: WorkMaterial, mill: Mill | None) -> Recipe:
         forces = milling_forces(cut.engagement, material)
         power = milling_power_kw(
             depth_mm=cut.depth_mm,
-            width_mm=cut.width_mm,
+            width_mm=cut.engaged_mm,
             feed_mm_min=cut.feed_mm_min,
             kc_mpa=material.kc_mpa(cut.engagement.mean_chip_mm),
             efficiency=efficiency,
         )
         torque = power * efficiency * 1000 * 60 / (math.tau * cut.speed_rpm)
-        removal = cut.depth_mm * cut.width_mm * cut.feed_mm_min / 1000
+        removal = cut.depth_mm * cut.engaged_mm * cut.feed_mm_min / 1000
     gear = _gear_for(cut.speed_rpm, power, mill)
     return Recipe(
         cut=cut,

@@ -1,10 +1,11 @@
 """Whether the guide survives: walls bent by the push, plastic crushed, corners cracked, pins torn.
 
 The wall behind a contact is taken as a beam as long as the plate is along it, carried at its
-ends, pushed in the middle: a plate that is clamped or taped to the bed bears more. Where the
-part bulges, contact is a line (Hertz), where it is straight the push is spread over the pad.
-A sharp inside corner left by the beam has half a kerf for a radius; acrylic starts its cracks
-there, so the bending stress at a pad's foot counts with Inglis' concentration.
+ends, pushed in the middle: a plate that is clamped or taped to the bed bears more. A plate
+bolted to the table is carried by the bolts on either side of the push. Where the part bulges,
+contact is a line (Hertz), where it is straight the push is spread over the pad. A sharp inside
+corner left by the beam has half a kerf for a radius; acrylic starts its cracks there, so the
+bending stress at a pad's foot counts with Inglis' concentration.
 
 Sources: simply supported beam, central load, and Hertz line contact, *Roark's Formulas for
 Stress and Strain*, tables 8.1 and 14.1; concentration 1 + 2 √(a/ρ), Inglis 1913; bearing
@@ -110,6 +111,7 @@ class Rest:
         part_radius_mm: of the part's edge there, positive where it bulges; 0 for a straight.
         pad_mm: width of what it rests on, mm.
         step_mm: how far the pad stands out of its wall, mm; 0 for none.
+        is_backed: whether the plate stands on something behind it, so that nothing bends.
     """
 
     name: str
@@ -118,6 +120,7 @@ class Rest:
     part_radius_mm: float
     pad_mm: float
     step_mm: float
+    is_backed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +133,7 @@ class Body:
         touched_mm: height over which part and plate touch, mm.
         material: of the sheet; its stiffness and strength are known.
         corner_mm: radius of the beam's sharpest inside corner, mm: half a kerf.
+        bolts: where it is bolted to the table, sheet coordinates, mm.
     """
 
     region: Region
@@ -137,6 +141,21 @@ class Body:
     touched_mm: float
     material: Material
     corner_mm: float
+    bolts: tuple[Point, ...] = ()
+
+    def bolted_mm(self, rest: Rest) -> tuple[float, float]:
+        """Return how far the nearest bolt stands on either side of a push, along the wall, mm.
+
+        First against, then along the normal turned left; infinite on a side without one.
+        """
+        along = [
+            (bolt.y - rest.at.y) * rest.normal.x - (bolt.x - rest.at.x) * rest.normal.y
+            for bolt in self.bolts
+        ]
+        return (
+            min((-a for a in along if a <= 0.0), default=math.inf),
+            min((a for a in along if a >= 0.0), default=math.inf),
+        )
 
 
 def rest_strength(
@@ -157,9 +176,8 @@ def rest_strength(
         raise GeometryError(f"no strength is kept for {body.material.name}")
     found = []
     wall = wall_behind_mm(body.region, rest.at, rest.normal)
-    if wall > 0:
-        box, n = body.region.bounds(), rest.normal
-        span = abs(n.y) * box.width + abs(n.x) * box.height
+    if wall > 0 and not rest.is_backed:
+        span = _span_mm(body, rest)
         stress = beam_stress_mpa(
             force_n=push_n, span_mm=span, depth_mm=wall, width_mm=body.thickness_mm
         )
@@ -202,6 +220,21 @@ def rest_strength(
         )
     )
     return tuple(found)
+
+
+def _span_mm(body: Body, rest: Rest) -> float:
+    """Return the span of the beam that a wall is taken as, mm.
+
+    Between its bolts where it has them on both sides. A wall that reaches out over its last bolt
+    by c is bent by F c, like a beam of 4 c in its middle, and gives no more than that.
+    """
+    box, n = body.region.bounds(), rest.normal
+    whole = abs(n.y) * box.width + abs(n.x) * box.height
+    near, far = sorted(body.bolted_mm(rest))
+    if math.isinf(near):
+        return whole
+    span = 4 * near if math.isinf(far) else near + far
+    return min(max(span, rest.pad_mm), whole)
 
 
 def wall_behind_mm(region: Region, at: Point, normal: Vector) -> float:

@@ -109,7 +109,7 @@ def _card(cut: Cut, asked: Recipe | None, planned: PlannedSetup, plan: Plan) -> 
     if not drill:
         fields += [
             Field(name="depth a pass", value=_both(cut.depth_mm)),
-            Field(name="width", value=_both(cut.width_mm)),
+            Field(name="width", value=_both(cut.width_mm) + _curled(cut)),
             Field(
                 name="milling", value=f"{'climb' if cut.climb else 'conventional'}, {hand} helix"
             ),
@@ -131,6 +131,12 @@ def _card(cut: Cut, asked: Recipe | None, planned: PlannedSetup, plan: Plan) -> 
     if len(fields) % 2:
         fields.append(Field(name="tool number, offset", value=""))
     return tuple(fields)
+
+
+def _curled(cut: Cut) -> str:
+    """Return how wide a straight cut would engage the tool, where a bore's wall curls round it."""
+    much = cut.engaged_mm > 1.05 * cut.width_mm
+    return f", engages as {cut.engaged_mm:.2f} mm" if much else ""
 
 
 def _both(length_mm: float) -> str:

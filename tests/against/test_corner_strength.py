@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from jigs.checks.guide_strength import shared_n
 from jigs.holding.corners import cracks, fillet_factor, inside_corners
-from jigs.holding.strength import Body, Rest
+from jigs.holding.strength import Body, Rest, rest_strength
 from kerf.contour import Contour, Point, Region, Vector
 from kerf.materials import ACRYLIC
 from kerf.shapes import ell
@@ -100,8 +101,15 @@ def test_a_fillet_in_an_angle(sharp):
     assert found * 0.995 <= ours <= found * 1.08
 
 
-def body(region: Region, corner_mm: float = 0.1) -> Body:
-    return Body(region=region, thickness_mm=5, touched_mm=5, material=ACRYLIC, corner_mm=corner_mm)
+def body(region: Region, corner_mm: float = 0.1, bolts: tuple[Point, ...] = ()) -> Body:
+    return Body(
+        region=region,
+        thickness_mm=5,
+        touched_mm=5,
+        material=ACRYLIC,
+        corner_mm=corner_mm,
+        bolts=bolts,
+    )
 
 
 def rest(x: float, y: float, nx: float, ny: float) -> Rest:
@@ -138,6 +146,52 @@ def test_a_wall_of_a_pocket_is_built_in_at_its_corners():
         assert crack.stress_mpa == pytest.approx(
             plain * fillet_factor(radius_mm=0.1, depth_mm=20) + 50 / (5 * 20), rel=1e-3
         )
+
+
+def notched_rail() -> Region:
+    """A rail 200 × 40, the part above it; a slot from x = 90 to 110 leaves 25 mm of it."""
+    return Region(
+        outer=Contour.of(
+            ((0, 0), (200, 0), (200, 40), (110, 40), (110, 25), (90, 25), (90, 40), (0, 40))
+        )
+    )
+
+
+@pytest.mark.parametrize(
+    ("bolts", "push_at", "arms"),
+    [
+        # Between two bolts 20 left and 80 right of the push: M at 30 and 50 to its right is the
+        # larger of F b x / L and the built-in beam's. Source: *Roark*, table 8.1.
+        ((40, 140), 60, (10.0, 6.0)),
+        # Over its last bolt: a cantilever from the push to the corner on the bolt's side.
+        ((40,), 100, (10.0,)),
+        ((20, 40), 60, ()),
+        # No bolts: the smaller piece, where it is pushed, is a cantilever from the larger one.
+        ((), 60, (30.0,)),
+    ],
+)
+def test_bolts_carry_a_rail(bolts, push_at, arms):
+    places = tuple(Point(x, 12.0) for x in bolts)
+    found = cracks(body(notched_rail(), 1.0, places), (rest(push_at, 40.0, 0.0, 1.0),), push_n=50)
+    raised = fillet_factor(radius_mm=1.0, depth_mm=25, rise_mm=15)
+    wanted = sorted((6 * 50 * a / (5 * 25**2) * raised + 50 / (5 * 25) for a in arms), reverse=True)
+    assert [c.stress_mpa for c in found] == pytest.approx(wanted, rel=1e-3)
+
+
+def test_bolts_carry_a_wall():
+    """F L / 4 between them, F c beyond the last, nothing where it stands. Source: statics."""
+
+    def wall(bolts: tuple[float, ...], x: float, **keys: bool) -> list[float]:
+        places = tuple(Point(b, 12.0) for b in bolts)
+        shape = Region(outer=Contour.rectangle(0, 0, 200, 40))
+        push = replace(rest(x, 40.0, 0.0, 1.0), **keys)
+        made = rest_strength(body(shape, 1.0, places), push, push_n=50, part_modulus_mpa=70_000)
+        return [s.stress_mpa for s in made if s.place.endswith("wall")]
+
+    assert wall((), 60) == pytest.approx([6 * 50 * 200 / 4 / (5 * 40**2)])
+    assert wall((40, 140), 60) == pytest.approx([6 * 50 * 100 / 4 / (5 * 40**2)])
+    assert wall((40, 140), 155) == pytest.approx([6 * 50 * 15 / (5 * 40**2)])
+    assert wall((), 60, is_backed=True) == []
 
 
 def test_the_radius_asked_brings_the_factor_asked():

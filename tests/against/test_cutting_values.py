@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from jigs.holding.cutting import (
     RADIAL_SHARE,
     Engagement,
     drill_forces,
+    engaged_mm,
     handbook_drill,
     milling_forces,
     milling_power_kw,
@@ -94,6 +96,25 @@ def test_a_slot_worked_by_hand():
     assert forces.peak_n == pytest.approx(50, abs=0.5)
     # The force at the mean chip stands for the mean over the arc within a few per cent.
     assert forces.mean_n == pytest.approx(36, rel=0.04)
+
+
+@pytest.mark.parametrize(
+    ("width", "tool", "bore"),
+    [(0.3, 6, 10), (2, 25, 30), (1, 6, 40), (6, 6, 14), (10, 25, 30), (0.2, 9.9, 10)],
+)
+def test_a_bore_engages_more_of_its_tool(width, tool, bore):
+    """Share of the tool's rim that lies in the ring still to be cut. Source: counted, numpy."""
+    turn = np.linspace(0, math.tau, 2_000_001)[:-1]
+    middle = (bore - tool) / 2
+    rim = np.hypot(middle + tool / 2 * np.cos(turn), tool / 2 * np.sin(turn))
+    arc = np.count_nonzero(rim > bore / 2 - width) / len(turn) * math.pi  # either half of it
+    wide = engaged_mm(width_mm=width, tool_mm=tool, bore_mm=bore)
+    made = Engagement(diameter_mm=tool, teeth=2, feed_mm=0.03, depth_mm=1, width_mm=wide)
+    assert made.arc_rad == pytest.approx(arc, abs=2e-5)
+    # What the ring holds, cut in one turn at the feed of the tool's middle.
+    ring = math.pi * ((bore / 2) ** 2 - (bore / 2 - width) ** 2)
+    if arc < math.pi:
+        assert wide * math.tau * middle == pytest.approx(ring)
 
 
 @pytest.mark.parametrize("climb", [True, False])
