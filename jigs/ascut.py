@@ -127,10 +127,10 @@ def as_cut(
     """Return the guide as cut.
 
     Args:
-        guide: as designed, in the coordinates of its cut file.
+        guide: as designed, as it lies in use.
         card: the kerf it was cut with.
         measured_mm: readings of each check size, by its name; one or more each, mm.
-        zero: program zero in sheet coordinates, mm.
+        zero: program zero in the guide's coordinates, mm.
         instrument_u_mm: standard uncertainty of one reading from the instrument, mm, > 0.
     Raises:
         InputErrors: a name the guide does not have, an empty list, or nothing measured.

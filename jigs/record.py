@@ -23,8 +23,6 @@ from jigs.record_stack import stack_record
 from jigs.seated_record import choice_record, seated_record
 from jigs.version import VERSION
 from kerf.beam import CutPlan, Operation
-from kerf.lean import LeanUse
-from kerf.readings import Side
 
 SCHEMA = 1
 
@@ -248,7 +246,7 @@ def _lean(planned: PlannedSetup) -> dict[str, Any]:
     lean = planned.lean
     return {
         "use": planned.setup.lean.value,
-        "up": Side.EXIT.value if planned.setup.lean is LeanUse.OPPOSED else Side.ENTRY.value,
+        "up": planned.setup.lean.up.value,
         "proud": lean.proud.value if lean is not None else None,
         "standoff_mm": lean.standoff_mm if lean is not None else None,
         "angle_rad": lean.angle_rad if lean is not None else None,

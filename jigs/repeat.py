@@ -100,18 +100,19 @@ def _setup_changes(old: dict[str, Any], new: dict[str, Any] | None) -> Changes:
             setup=name, verdict=Verdict.RECUT, reasons=("the job no longer has this set-up",)
         )
     recut, measure, sheet = [], [], []
+    # A record from before the lean could be asked for is of a guide that allowed it.
+    was, is_ = (s.get("lean", {}).get("use", LeanUse.ALLOWED.value) for s in (old, new))
     if old["guide"] != new["guide"]:
         recut.append(f"the guide was a {old['guide']} and is a {new['guide']}")
     elif len(old["plates"]) != len(new["plates"]):
         recut.append(f"it had {len(old['plates'])} plates and has {len(new['plates'])}")
+    elif was != is_:
+        # Every outline and place is another one then, because the file is the mirror image.
+        recut.append(f"the lean of its walls was {was} and is {is_}: its file is the mirror image")
     else:
         for a, b in zip(old["plates"], new["plates"], strict=True):
             recut += _plate_recut(a, b)
             measure += _plate_measure(a, b)
-    # A record from before the lean could be asked for is of a guide that allowed it.
-    was, is_ = (s.get("lean", {}).get("use", LeanUse.ALLOWED) for s in (old, new))
-    if was != is_:
-        recut.insert(0, f"the lean of its walls was {was} and is {is_}: it is cut mirrored")
     for axis, datum in old["datums"].items():
         now = new["datums"].get(axis)
         if now is None or now["face"] != datum["face"]:

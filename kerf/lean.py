@@ -29,6 +29,11 @@ class LeanUse(StrEnum):
     ALLOWED = "allowed"  #: entry face up, cut as drawn
     OPPOSED = "opposed"  #: exit face up, cut mirrored and turned over
 
+    @property
+    def up(self) -> Side:
+        """Which face of the sheet goes up, or towards the eye when the plate stands."""
+        return Side.ENTRY if self is LeanUse.ALLOWED else Side.EXIT
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lean:
@@ -38,7 +43,7 @@ class Lean:
         standoff_mm: how far the edge that does not touch stands back, per side, mm, >= 0.
         angle_rad: turn of the wall out of square, rad, >= 0.
         proud: face of the sheet where more material is left.
-        up: face of the sheet that goes up in use.
+        up: face of the sheet that goes up in use, or towards the eye when it stands.
     """
 
     standoff_mm: float
@@ -99,7 +104,7 @@ def wall_lean(
         standoff_mm=standoff,
         angle_rad=math.atan2(standoff, thickness_mm),
         proud=Side.EXIT if card.exit_mm <= card.entry_mm else Side.ENTRY,
-        up=Side.ENTRY if use is LeanUse.ALLOWED else Side.EXIT,
+        up=use.up,
     )
 
 

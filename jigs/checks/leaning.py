@@ -12,11 +12,13 @@ from __future__ import annotations
 
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plate
+from jigs.guides.vise import FIXED
 from jigs.part import Part
 from jigs.setup import Setup
 from jigs.shop import Sheet
 from kerf.beam import KerfCard
 from kerf.lean import Lean, LeanUse, wall_lean
+from kerf.readings import Side
 from kerf.tolerance import LEAN_UNREACHED_MM
 
 
@@ -38,7 +40,7 @@ def check_lean(
         findings += [*_check_known(lean, card, subject), *_check_read(sheet, subject)]
     plate = locating_plate(guide)
     if lean is not None and plate is not None:
-        findings += _check_reached(unreached_mm(lean, plate, guide, part), lean, plate, subject)
+        findings += _check_reached(part, setup, guide, plate, lean, subject)
     return tuple(findings)
 
 
@@ -55,8 +57,20 @@ def touch_mm(lean: Lean, plate: Plate, guide: Guide) -> float:
     Of a plate that stands in a vise it is the distance from the jaw on which part and plate lie.
     """
     if guide.jaws is not None:
-        return 0.0 if lean.touches_low else plate.thickness_mm
+        return 0.0 if lean.proud is on_fixed_jaw(guide, lean.up) else plate.thickness_mm
     return plate.low_mm - guide.seat_mm + (0.0 if lean.touches_low else plate.thickness_mm)
+
+
+def on_fixed_jaw(guide: Guide, up: Side) -> Side:
+    """Return which face of a plate that stands in a vise lies on the fixed jaw.
+
+    Args:
+        guide: with jaws.
+        up: the face that looks at the eye.
+    """
+    assert guide.jaws is not None
+    is_far = guide.jaws.fixed == FIXED[guide.plane][0]
+    return up if not is_far else Side.EXIT if up is Side.ENTRY else Side.ENTRY
 
 
 def unreached_mm(lean: Lean, plate: Plate, guide: Guide, part: Part) -> float:
@@ -100,7 +114,7 @@ def _check_read(sheet: Sheet, subject: str) -> list[Finding]:
             subject=f"{subject}: engraving",
             message=(
                 f"{why}, so the marks are read on the engraved face, which lies away from you in "
-                "use: read them before the plate is laid down"
+                "use: read them before the plate is put in place"
             ),
             hint=""
             if sheet.is_opaque
@@ -110,26 +124,34 @@ def _check_read(sheet: Sheet, subject: str) -> list[Finding]:
     ]
 
 
-def _check_reached(apart_mm: float, lean: Lean, plate: Plate, subject: str) -> list[Finding]:
+def _check_reached(
+    part: Part, setup: Setup, guide: Guide, plate: Plate, lean: Lean, subject: str
+) -> list[Finding]:
     """Return a finding when the part does not reach the edge that is at finished size."""
+    apart_mm = unreached_mm(lean, plate, guide, part)
     back_mm = lean.standoff_mm * min(1.0, apart_mm / plate.thickness_mm)
     if back_mm <= LEAN_UNREACHED_MM:
         return []
-    edge = "lower" if lean.touches_low else "upper"
-    other = LeanUse.ALLOWED if lean.up is lean.proud else LeanUse.OPPOSED
+    edge = "lower edge" if lean.touches_low else "upper edge"
+    if guide.jaws is not None:
+        # The part lies on the fixed jaw, so it is the other edge that it may not reach.
+        edge = "edge nearest the moving jaw"
+    other = LeanUse.OPPOSED if setup.lean is LeanUse.ALLOWED else LeanUse.ALLOWED
     return [
         Finding(
             code="lean-unreached",
             severity=Severity.WARN,
             subject=f"{subject}: lean",
             message=(
-                f"the walls of plate {plate.name} are at finished size at their {edge} edge, from "
+                f"the walls of plate {plate.name} are at finished size at their {edge}, from "
                 f"which the part stays {apart_mm:.2f} mm: it touches them where they stand back "
                 f"{back_mm:.3f} mm, per side"
             ),
             measured=back_mm,
             limit=LEAN_UNREACHED_MM,
             unit="mm",
-            hint=f'ask for lean = "{other.value}", raise or lower the part, or use a thinner sheet',
+            hint=f'ask for lean = "{other.value}", or use a thinner sheet'
+            if guide.jaws is not None
+            else f'ask for lean = "{other.value}", raise or lower the part, or use a thinner sheet',
         )
     ]

@@ -4,9 +4,8 @@ the plate is up, and what the virtual cut of the file measured."""
 from __future__ import annotations
 
 from jigs import quantity
-from jigs.checks.leaning import locating_plate, touch_mm
+from jigs.checks.leaning import locating_plate, on_fixed_jaw, touch_mm
 from jigs.guides.guide import Jaws
-from jigs.guides.vise import FIXED
 from jigs.plan import Plan, PlannedSetup
 from jigs.proof import Proof
 from jigs.sheet.base_content import seat_lines
@@ -75,10 +74,9 @@ def _lying(planned: PlannedSetup, units: str) -> list[str]:
 def _standing(planned: PlannedSetup, jaws: Jaws, units: str) -> list[str]:
     """Return how a plate stands in the vise, and what its leaning walls do there."""
     guide, lean = planned.guide, planned.lean
-    # The engraved face is the beam's side. Cut as drawn it faces the eye, which looks away from
-    # XZ's +Y; turned over it looks away from the eye.
-    away = (jaws.fixed == FIXED[guide.plane][0]) is (planned.setup.lean is LeanUse.ALLOWED)
-    engraved, back = ("moving", "fixed") if away else ("fixed", "moving")
+    # The engraved face is the beam's side, the entry face.
+    is_on_fixed = on_fixed_jaw(guide, planned.setup.lean.up) is Side.ENTRY
+    engraved, back = ("fixed", "moving") if is_on_fixed else ("moving", "fixed")
     lines = [
         f"Stand the plate flat on the fixed jaw, at {jaws.fixed}, its engraved side (the beam's "
         f"side, the entry face) to the {engraved} jaw; the part's face lies on the same jaw. "
