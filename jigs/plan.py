@@ -15,6 +15,7 @@ from jigs.checks.loading import Loading, loading
 from jigs.checks.machining import Machining, machining, setup_paths
 from jigs.checks.seated import Seated, seated
 from jigs.checks.surroundings import relieved_guide
+from jigs.checks.vise import on_jaws
 from jigs.cut_files import RIM_MM, STRIP_MM, cut_plan, locating_stretches
 from jigs.finding import Finding, Severity
 from jigs.flip import Side, Turned, check_turned, is_located, turned_over
@@ -183,7 +184,7 @@ def _planned(job: Job, setup: Setup, *, has_checked: bool) -> PlannedSetup:
     sheet = job.shop.sheet(setup.sheet, where=setup.key_path + ".sheet")
     laser, card = job.shop.laser_for(sheet.name, setup.laser, where=setup.key_path + ".laser")
     part = setup.seen(job.part)
-    made = KINDS[setup.guide].make(part, setup, job.shop)
+    made = on_jaws(KINDS[setup.guide].make(part, setup, job.shop), part, setup, job.shop)
     paths = setup_paths(part, setup) if made.plane is Plane.XY else ()
     made, relief_findings = relieved_guide(made, setup, paths)
     below = is_read_below(setup, sheet)

@@ -103,11 +103,15 @@ class Finder:
         name: what it is called at the machine.
         tip_diameter_mm: diameter of its tip, mm.
         u_mm: standard uncertainty of a pick-up with it, mm.
+        reach_mm: how far its tip reaches below its body, mm; 0 when not given.
+        body_mm: diameter of that body, mm; 0 when not given.
     """
 
     name: str
     tip_diameter_mm: float
     u_mm: float
+    reach_mm: float = 0.0
+    body_mm: float = 0.0
 
     @property
     def radius_mm(self) -> float:
@@ -416,6 +420,16 @@ def _finder(row: Table) -> Finder:
         name=row.text("name"),
         tip_diameter_mm=row.length_mm("tip_diameter", least=0.0),
         u_mm=row.length_mm("u", 0.01, least=0.0),
+        reach_mm=row.length_mm("reach", 0.0, least=0.0),
+        body_mm=row.length_mm("body", 0.0, least=0.0),
     )
+    if row.has("reach") != row.has("body"):
+        missing = "body" if row.has("reach") else "reach"
+        row.fault(
+            missing,
+            f'"{missing}" is missing: how far the tip reaches below the body, and how thick that '
+            "is, go together",
+            "reach = 50, body = 20",
+        )
     row.finish()
     return finder

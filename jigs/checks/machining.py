@@ -19,6 +19,7 @@ from jigs.checks.jaws import fault
 from jigs.checks.surroundings import (
     check_faces,
     flat_access,
+    jaws_on_plates,
     obstacles,
 )
 from jigs.checks.upright import JAWS, upright_access, upright_jaws
@@ -198,14 +199,15 @@ def machining(
     findings += holds.findings
     if flat:
         findings += _check_support(part, setup, paths, hollows, holds, material, subject)
-        about = obstacles(guide, part, setup, holds.grip)
-        found = flat_access(paths, part, setup, about)
+        about = obstacles(guide, part, setup, holds.grip, mill)
+        found = (*jaws_on_plates(about), *flat_access(paths, part, setup, about))
         jaws = tuple(item.shape for item in about if item.name in JAWS)
     else:
+        about = []
         jaws = upright_jaws(guide, part, setup, mill) if holds.grip is not None else ()
         found = upright_access(guide, part, setup, mill)
     findings += check_access(found, subject=subject)
-    findings += check_faces(guide, part, setup, finder, subject=subject)
+    findings += check_faces(guide, part, setup, finder, about=about, subject=subject)
     findings += _check_travel(guide, paths, mill, subject)
     by_vise = setup.hold is not None and setup.hold.by is HoldBy.VISE
     strength, split = plate_strength(

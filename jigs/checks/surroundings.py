@@ -18,16 +18,18 @@ from typing import Final
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plane, Plate
 from jigs.guides.machined import MachinedPlate
-from jigs.holding.access import Access, Obstacle, access, check_reach, holder_on_part, relieved
+from jigs.holding.access import Access, Obstacle, access, holder_on_part, relieved
 from jigs.holding.clamp import ViseGrip
+from jigs.holding.finder_reach import check_finder_body, check_reach
 from jigs.holding.hold import STRAP_MM, STRAP_TALL_MM
+from jigs.holding.means import Mill
 from jigs.holding.toolpath import ToolPath
 from jigs.part import Part
 from jigs.setup import Setup
 from jigs.shop import Finder
 from kerf.boolean import difference, intersection
 from kerf.contour import Contour, Region, Transform
-from kerf.tolerance import COINCIDENT_MM, JAW_TOUCH_MM, ROUGH_FACET_MM
+from kerf.tolerance import CLASH_DUST_MM2, COINCIDENT_MM, JAW_TOUCH_MM, ROUGH_FACET_MM
 
 #: How deep a jaw is drawn, mm.
 _JAW_MM: Final = 25.0
@@ -40,8 +42,20 @@ def to_setup(plate: Plate, setup: Setup) -> Transform:
     return plate.to_part.then(setup.pose())
 
 
-def obstacles(guide: Guide, part: Part, setup: Setup, grip: ViseGrip | None) -> list[Obstacle]:
-    """Return all that stands about the part, for a guide that lies flat."""
+def obstacles(
+    guide: Guide,
+    part: Part,
+    setup: Setup,
+    grip: ViseGrip | None = None,
+    mill: Mill | None = None,
+) -> list[Obstacle]:
+    """Return all that stands about the part, for a guide that lies flat.
+
+    Args:
+        guide, part, setup: of the set-up.
+        grip: of the vise that holds the part; None without one.
+        mill: whose jaws they are; jaws of unknown width are taken as long as they grip.
+    """
     pose = setup.pose()
     # A sheet laid on a machined plate is lifted off before anything is cut.
     found = [
@@ -86,7 +100,27 @@ def obstacles(guide: Guide, part: Part, setup: Setup, grip: ViseGrip | None) -> 
         )
         for number, at in enumerate(hold.clamps if hold is not None else (), 1)
     ]
-    return found + (_jaws(grip, part, setup) if grip is not None else [])
+    return found + (_jaws(grip, part, setup, mill) if grip is not None else [])
+
+
+def jaws_on_plates(about: Sequence[Obstacle]) -> tuple[Access, ...]:
+    """Return where the jaws would close on a plate of the guide."""
+    return tuple(
+        Access(cut="", against=plate.name, what=jaw.name, clash=clash, gap_mm=0.0, above_mm=over)
+        for plate in about
+        if plate.name.startswith("plate")
+        for jaw in about
+        if jaw.name.endswith("jaw")
+        for over in (min(jaw.top_mm, plate.top_mm) - max(jaw.bottom_mm, plate.bottom_mm),)
+        if over > COINCIDENT_MM
+        for clash in (_overlaps(jaw.shape, plate.shape),)
+        if clash
+    )
+
+
+def _overlaps(one: Region, other: Region) -> tuple[Region, ...]:
+    """Return what two outlines share, dust left out."""
+    return tuple(piece for piece in intersection(one, other) if piece.area_mm2 > CLASH_DUST_MM2)
 
 
 def _machined(base: MachinedPlate, part: Part, pose: Transform) -> Obstacle:
@@ -102,12 +136,14 @@ def _machined(base: MachinedPlate, part: Part, pose: Transform) -> Obstacle:
     )
 
 
-def _jaws(grip: ViseGrip, part: Part, setup: Setup) -> list[Obstacle]:
+def _jaws(grip: ViseGrip, part: Part, setup: Setup, mill: Mill | None) -> list[Obstacle]:
     """Return the two jaws; the grip is given with y across them.
 
     Soft jaws reach round the outline as far as they grip it.
     """
     hold = setup.hold
+    width = max(mill.jaw_width_mm if mill is not None else 0.0, grip.length_mm)
+    start = (grip.left_mm + grip.right_mm - width) / 2
     turned = Transform() if hold is None or hold.jaws == "Y" else _swapped()
     soft = hold is not None and hold.soft
     lying = part.region.transformed(setup.pose()).transformed(turned)
@@ -115,7 +151,7 @@ def _jaws(grip: ViseGrip, part: Part, setup: Setup) -> list[Obstacle]:
     for name, y, sign in (("fixed jaw", grip.fixed_mm, 1.0), ("moving jaw", grip.moving_mm, -1.0)):
         reach = _reach_mm(lying, grip, y, sign) if soft else 0.0
         low = y - reach if sign > 0 else y - _JAW_MM
-        box = Region(outer=Contour.rectangle(grip.left_mm, low, grip.length_mm, _JAW_MM + reach))
+        box = Region(outer=Contour.rectangle(start, low, width, _JAW_MM + reach))
         found += [
             Obstacle(
                 name=name,
@@ -126,9 +162,7 @@ def _jaws(grip: ViseGrip, part: Part, setup: Setup) -> list[Obstacle]:
             for piece in (difference(box, (lying,)) if reach > COINCIDENT_MM else (box,))
         ]
         if setup.hold is not None and setup.hold.step_mm:
-            ledge = Contour.rectangle(
-                grip.left_mm, y - LEDGE_MM if sign > 0 else y, grip.length_mm, LEDGE_MM
-            )
+            ledge = Contour.rectangle(start, y - LEDGE_MM if sign > 0 else y, width, LEDGE_MM)
             found.append(
                 Obstacle(
                     name=f"ledge of the {name}",
@@ -229,34 +263,65 @@ def relieved_guide(
 
 
 def check_faces(
-    guide: Guide, part: Part, setup: Setup, finder: Finder, *, subject: str
+    guide: Guide,
+    part: Part,
+    setup: Setup,
+    finder: Finder,
+    *,
+    about: Sequence[Obstacle],
+    subject: str,
 ) -> list[Finding]:
-    """Return what keeps the finder from the faces that set zero."""
+    """Return what keeps the finder from the faces that set zero.
+
+    Args:
+        guide, part, setup, finder: of the set-up.
+        about: what else stands about a guide that lies flat; its own plates may be among it.
+        subject: for messages.
+    """
     findings = []
     lying = part.region.transformed(setup.pose())
-    tall = {
-        plate.name: plate.thickness_mm if guide.base is None else guide.base.thickness_mm
-        for plate in guide.plates
-    }
-    lays = {plate.name: to_setup(plate, setup) for plate in guide.plates}
-    touched = {datum.face for datum in guide.datums if datum.finder}
+    flat = guide.plane is Plane.XY
+    plates = {plate.name: plate for plate in guide.plates}
     for face in guide.faces:
-        if f"face {face.name}" not in touched:
+        if not any(d.finder and d.face == f"face {face.name}" for d in guide.datums):
             continue
-        lay = lays[face.plate]
+        plate = plates[face.plate]
+        lay = to_setup(plate, setup)
+        low = plate.low_mm - guide.seat_mm if flat else 0.0
+        tall = plate.thickness_mm if guide.base is None else guide.base.thickness_mm
+        if guide.base is not None:
+            low = part.height_mm - guide.base.top_above_deck_mm - tall
         others = [
-            (f'plate "{p.name}"', p.region.transformed(lays[p.name]))
+            Obstacle(
+                name=f'plate "{p.name}"',
+                shape=p.region.transformed(to_setup(p, setup)),
+                bottom_mm=p.low_mm - guide.seat_mm if flat else low,
+                top_mm=p.low_mm - guide.seat_mm + p.thickness_mm if flat else low + tall,
+            )
             for p in guide.plates
-            if guide.plane is Plane.XY or p.name == face.plate
+            if p.name == face.plate or (flat and guide.base is None)
         ]
+        top = part.height_mm if flat else low + tall
+        others.append(Obstacle(name="the part", shape=lying, bottom_mm=min(low, 0.0), top_mm=top))
+        others += [item for item in about if not item.name.startswith("plate")]
         findings += check_reach(
             face.name,
             lay.point(*face.start),
             lay.point(*face.end),
             lay.vector(*face.normal),
             tip_mm=finder.tip_diameter_mm,
-            face_mm=tall[face.plate],
-            others=[*others, ("the part", lying)],
+            low_mm=low,
+            tall_mm=tall,
+            others=others,
             subject=subject,
         )
+        if flat:
+            findings += check_finder_body(
+                face.name,
+                (lay.point(*face.start), lay.point(*face.end), lay.vector(*face.normal)),
+                finder_mm=(finder.tip_diameter_mm, finder.reach_mm, finder.body_mm),
+                middle_mm=low + tall / 2,
+                others=others,
+                subject=subject,
+            )
     return findings

@@ -5,6 +5,8 @@ the same length; soft jaws are cut to the outline, and grip wherever it faces th
 Where the sheet stands the jaws press the part's own two faces, from the part's lowest point up
 to their top. The force comes from the job or from the mill, and from nowhere else.
 
+A vise has no bed: a guide that lies flat lies on top of the jaws, about what stands out of them.
+
 The jaws press at the middle of the gripped height. Soft jaws yield toward their top, where
 nothing backs them, so their pressure is taken to fall to nothing there: they press at a third.
 
@@ -14,19 +16,20 @@ Source: least flat and the pressure of soft jaws, common practice.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from jigs.checks.jaws import Pressing, check_jaws, check_squeezed, fault, pressing
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plane
 from jigs.holding.clamp import ViseGrip
-from jigs.holding.hold import Hold
+from jigs.holding.hold import Hold, HoldBy
 from jigs.holding.holding import force_text
 from jigs.holding.materials import WorkMaterial
 from jigs.holding.means import Mill
 from jigs.part import Part
 from jigs.setup import Setup
+from jigs.shop import Shop
 from kerf.boolean import intersection
 from kerf.contour import Contour, Region, Transform
 from kerf.tolerance import COINCIDENT_MM, JAW_TOUCH_MM, ROUGH_FACET_MM, SQUARE_RAD
@@ -52,6 +55,34 @@ class Gripped:
     pressing: Pressing | None = None
     said: str = ""
     findings: tuple[Finding, ...] = ()
+
+
+def on_jaws(guide: Guide, part: Part, setup: Setup, shop: Shop) -> Guide:
+    """Return a guide that lies flat on the jaws of the vise that will hold the part.
+
+    A guide that is held some other way (bolted, a stack on its base, a machined plate) is
+    returned as it is, and so is one that no vise is named for.
+
+    Raises:
+        InputError: a mill that the shop does not have.
+    """
+    hold = setup.hold
+    if hold is None or hold.by is not HoldBy.VISE or guide.plane is not Plane.XY:
+        return guide
+    if guide.bolts or guide.stack is not None or guide.base is not None:
+        return guide
+    mill = shop.mill(setup.mill, where=setup.key_path + ".mill")
+    return replace(guide, seat_mm=-_grip_mm(hold, _jaws_mm(mill, part), part.height_mm))
+
+
+def _grip_mm(hold: Hold, covered_mm: float, tall_mm: float) -> float:
+    """Return the gripped height, mm: what the job says, at most what jaws cover and part has."""
+    return min(hold.step_mm or hold.grip_mm or covered_mm, covered_mm, tall_mm)
+
+
+def _jaws_mm(mill: Mill | None, part: Part) -> float:
+    """Return the height of the jaws, mm; of the part where no jaws are known."""
+    return (mill.jaw_height_mm if mill is not None else 0.0) or part.height_mm
 
 
 def in_vise(
@@ -89,7 +120,7 @@ def in_vise(
         )
         return Gripped(findings=(unknown,))
     stands = guide.plane is not Plane.XY
-    findings = check_squeezed(guide, part, subject) if stands else []
+    findings = check_squeezed(guide, part, subject) if stands else _check_out(guide, part, subject)
     if findings:
         return Gripped(findings=tuple(findings))
     lying = part.region.transformed(setup.pose())
@@ -97,10 +128,8 @@ def in_vise(
         lying = lying.transformed(Transform(a=0.0, b=1.0, d=1.0, e=0.0))
     box = lying.bounds()
     tall = box.height if stands else part.height_mm
-    covered = mill.jaw_height_mm if mill else 0.0
-    if stands:
-        covered = max(jaw_top_mm(guide, setup) - box.y_min, 0.0)
-    grip_mm = min(hold.step_mm or hold.grip_mm or covered or tall, covered or tall, tall)
+    covered = max(jaw_top_mm(guide, setup) - box.y_min, 0.0) if stands else _jaws_mm(mill, part)
+    grip_mm = _grip_mm(hold, covered, tall)
     if stands:
         fixed, moving = (0.0, -part.height_mm) if is_far(guide) else (-part.height_mm, 0.0)
         bears = [(box.x_min, box.x_max)]
@@ -151,8 +180,25 @@ def in_vise(
         findings=tuple(findings),
         said=f"vise at {force_text(force)}, {'soft' if hold.soft else 'hard'} jaws, "
         f"{hold.friction_text}, gripped {grip_mm:.1f} mm high over {length:.1f} mm, "
-        + ("in the guide" if stands else stood),
+        + ("in the guide" if stands else stood)
+        + (", the guide on top of the jaws" if guide.seat_mm < 0.0 else ""),
     )
+
+
+def _check_out(guide: Guide, part: Part, subject: str) -> list[Finding]:
+    """Return a failed check when a guide on the jaws lies as high as the part."""
+    if guide.seat_mm + part.height_mm > COINCIDENT_MM:
+        return []
+    return [
+        fault(
+            "part-sunk",
+            f"the jaws grip all {part.height_mm:.1f} mm of the part, and the guide that lies on "
+            "them touches nothing",
+            f"grip less of it, grip = {part.height_mm / 2:.1f} in [setup.holding], and stand the "
+            "part on higher parallels",
+            subject,
+        )
+    ]
 
 
 def jaw_top_mm(guide: Guide, setup: Setup) -> float:

@@ -167,7 +167,8 @@ def clash_figure(
             for region in item.clash:
                 area = board.area(region, pen=_CLASH)
                 board.hatch(polygon(area), pitch_mm=1.2, angle_rad=math.pi / 4, pen=HATCH)
-            notes.append(((f"{item.what} of {item.cut}", f"meets {item.against}"), item.at))
+            what = f"{item.what} of {item.cut}" if item.cut else item.what
+            notes.append(((what, f"meets {item.against}"), item.at))
         board.close_model()
         for lines, at in notes:
             label(board, lines, at, toward=Vector(0.6, 0.8), pen=LETTER_BOLD)

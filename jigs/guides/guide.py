@@ -202,7 +202,7 @@ class Guide:
         room: free space of a guide whose walls go round the part, part coordinates, for asking
             which other ways it goes in; None where the guide is open.
         seat_mm: for a sheet that lies flat, height of the part's underside above the plate's
-            underside, mm: 0 when both stand on the bed.
+            underside, mm: 0 when both stand on the bed, negative when the plate lies on the jaws.
         findings: what the kind itself has to say.
         rests: what else stands in the picture.
         jaws: for a plate that stands in a vise; None when it lies flat.

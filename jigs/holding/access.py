@@ -1,4 +1,4 @@
-"""Whether the cutter, its holder and the finder reach where they must without touching.
+"""Whether the cutter and its holder reach where they must without touching.
 
 Everything that stands about is a solid of one outline between two heights: guide plates, pins,
 jaws, straps. What a cut sweeps, from its lowest height up, must not meet one; above a guide it
@@ -7,9 +7,6 @@ part's lower face, as it lies in the set-up.
 
 Where a plate may be cut away, the relief is what the cutter sweeps with its room round it; it
 is refused where it would take a contact, a face that sets zero, or cut the plate in two.
-
-Each face that sets zero must let the finder come to it: the strip in front of it, as wide as
-the tip, must be free, and the face tall enough for the tip.
 
 Sources: clearances of 1 mm above and 2 mm of chip room beside a guide, common practice; the
 figures overlaid are exact (arcs kept).
@@ -39,10 +36,6 @@ CHIP_ROOM_MM: Final = 2.0
 RELIEF_MM: Final = 2.0
 #: A relief stays this far from a contact, mm: half a pad and a sound corner.
 CONTACT_KEEP_MM: Final = 5.0
-#: A face is tall enough for a finder from here, mm. Source: common practice.
-FACE_LEAST_MM: Final = 2.0
-#: Length of a face that a finder needs, in tip diameters.
-_TIPS: Final = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,12 +59,13 @@ class Access:
     """How near one cut comes to one obstacle.
 
     Args:
-        cut: its name.
+        cut: its name; empty for a jaw that closes.
         against: the obstacle's.
-        what: "tool" or "holder".
+        what: "tool", "holder", or the jaw.
         clash: where they meet, seen from above; empty when they do not.
         gap_mm: least distance seen from above, mm.
         above_mm: height of the cutter over the obstacle, mm; negative when it is below its top.
+            For a jaw, the height they share.
     """
 
     cut: str
@@ -160,7 +154,9 @@ def check_access(found: Sequence[Access], *, subject: str) -> list[Finding]:
     findings = []
     for item in found:
         where = f'{subject}: cut "{item.cut}"'
-        if item.clash:
+        if not item.cut:
+            findings.append(_squeezed(item, subject))
+        elif item.clash:
             box = max(item.clash, key=lambda region: region.area_mm2).bounds()
             hint = _around(item.against) if item.what == "tool" else _HOLDER
             findings.append(
@@ -214,6 +210,24 @@ def check_access(found: Sequence[Access], *, subject: str) -> list[Finding]:
     return findings
 
 
+def _squeezed(item: Access, subject: str) -> Finding:
+    """Return the failed check for a jaw that closes on a plate."""
+    return Finding(
+        code="guide-squeezed",
+        severity=Severity.FAIL,
+        subject=subject,
+        message=(
+            f"the {item.what} closes on {item.against} about ({item.at.x:.1f}, {item.at.y:.1f}) mm "
+            f"of the set-up, over {item.above_mm:.1f} mm of height: the vise grips the guide, "
+            "not the part"
+        ),
+        measured=item.above_mm,
+        limit=0.0,
+        unit="mm",
+        hint="let the jaws close where no plate stands, or hold the part another way",
+    )
+
+
 _HOLDER: Final = "let the tool stick out further, or take a slimmer holder"
 #: What to do about what a tool meets, by the first word that its name holds.
 _AROUND: Final = (
@@ -256,7 +270,7 @@ def relieved(
         if any(room.distance_mm(*at) < CONTACT_KEEP_MM for at in contacts):
             return None
         for a, b in faces:
-            strip = _strip(a, b, _outward(a, b), 0.5)
+            strip = strip_before(a, b, _outward(a, b), 0.5)
             if region_gap(room, strip).distance_mm == 0.0:
                 return None
     left = difference(plate, rooms)
@@ -269,74 +283,7 @@ def _outward(a: Point, b: Point) -> Vector:
     return Vector((b.y - a.y) / size, -(b.x - a.x) / size)
 
 
-def _strip(a: Point, b: Point, normal: Vector, width_mm: float) -> Region:
+def strip_before(a: Point, b: Point, normal: Vector, width_mm: float) -> Region:
     """Return the rectangle in front of an edge."""
     dx, dy = normal.x * width_mm, normal.y * width_mm
     return Region(outer=Contour.of((a, b, (b.x + dx, b.y + dy), (a.x + dx, a.y + dy))))
-
-
-def check_reach(
-    name: str,
-    start: Point,
-    end: Point,
-    normal: Vector,
-    *,
-    tip_mm: float,
-    face_mm: float,
-    others: Sequence[tuple[str, Region]],
-    subject: str,
-) -> list[Finding]:
-    """Return what keeps a finder from a face that sets zero.
-
-    Args:
-        name: of the face.
-        start, end: its ends, mm.
-        normal: unit, out of the plate.
-        tip_mm: diameter of the finder's tip, mm; 0 for a face that nothing touches.
-        face_mm: height of the face, mm.
-        others: what stands about: name and outline.
-        subject: for messages.
-    """
-    findings = []
-    length = math.dist(start, end)
-    where = f"{subject}: face {name}"
-    if length < _TIPS * tip_mm or face_mm < FACE_LEAST_MM:
-        findings.append(
-            Finding(
-                code="face-small",
-                severity=Severity.FAIL,
-                subject=where,
-                message=(
-                    f"the face is {length:.1f} mm long and {face_mm:.1f} mm tall; a tip of "
-                    f"{tip_mm:.1f} mm needs {_TIPS * tip_mm:.1f} mm and {FACE_LEAST_MM:.1f} mm"
-                ),
-                measured=min(length, face_mm),
-                limit=FACE_LEAST_MM if face_mm < FACE_LEAST_MM else _TIPS * tip_mm,
-                unit="mm",
-                hint="take a smaller tip, a thicker sheet, or a longer face",
-            )
-        )
-    if tip_mm > 0 and length > 0:
-        out = 1e-3  # a hair off the face, so that its own plate does not count
-        a = Point(start.x + normal.x * out, start.y + normal.y * out)
-        b = Point(end.x + normal.x * out, end.y + normal.y * out)
-        front = _strip(a, b, normal, tip_mm)
-        for other, shape in others:
-            near = region_gap(front, shape).distance_mm == 0.0
-            if near and any(part.area_mm2 > CLASH_DUST_MM2 for part in intersection(front, shape)):
-                findings.append(
-                    Finding(
-                        code="face-blocked",
-                        severity=Severity.FAIL,
-                        subject=where,
-                        message=(
-                            f"{other} stands in front of the face within {tip_mm:.1f} mm, "
-                            "where the finder comes to it"
-                        ),
-                        measured=0.0,
-                        limit=tip_mm,
-                        unit="mm",
-                        hint="take a smaller tip, or move the face or what stands before it",
-                    )
-                )
-    return findings

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 from jigs import quantity
-from jigs.guides.guide import Plane
 from jigs.holding.access import ABOVE_MM, CHIP_ROOM_MM, Access
 from jigs.plan import Plan, PlannedSetup
 from jigs.sheet.content import Grid, Lines, Section
@@ -16,9 +15,7 @@ _NEAR_MM = 100.0
 
 def clearance_section(planned: PlannedSetup, plan: Plan) -> Section | None:
     """Return the clearances of every cut; None when nothing was looked at."""
-    found = planned.machined.access
-    if planned.guide.plane is not Plane.XY:
-        return _standing(found)
+    found = [item for item in planned.machined.access if item.cut]  # jaws close before it cuts
     keys = list(dict.fromkeys((item.cut, item.what) for item in found))
     units = plan.job.units
     rows = []
@@ -43,15 +40,6 @@ def clearance_section(planned: PlannedSetup, plan: Plan) -> Section | None:
             ),
         ),
     )
-
-
-def _standing(found: tuple[Access, ...]) -> Section | None:
-    """Return whether each cut passes a plate that stands: it is cut clear of the plate or not."""
-    rows = tuple((a.cut, f"clear of {a.against}" if a.ok else f"MEETS {a.against}") for a in found)
-    if not rows:
-        return None
-    grid = Grid(columns=("cut", "its tool, in the plane of the plate"), rows=rows)
-    return Section(key="clearances", heading="Clearances of the cutter", blocks=(grid,))
 
 
 def _beside(items: list[Access], units: str) -> str:

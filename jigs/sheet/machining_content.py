@@ -279,12 +279,14 @@ def _clash_section(planned: PlannedSetup, width_mm: float) -> Section | None:
         part=part,
         plates=plates,
         swept=swept,
-        title=f"Where the cutter meets something, {planned.setup.name}",
+        title=f"Where things meet that must not, {planned.setup.name}",
         width_mm=width_mm,
         height_mm=_MAP_MM,
     )
     return Section(
-        key="clash", heading="The cutter meets something", blocks=(Picture(figures=(figure,)),)
+        key="clash",
+        heading="The cutter meets something" if any(names) else "The jaws close on the guide",
+        blocks=(Picture(figures=(figure,)),),
     )
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
+from cut_jobs import CLAMPS, MILL, OUTLINE, PLATE, SETUP, TEMPLATES, TESTED, UNTESTED, found, worked
 
 from jigs.finding import Severity
 from jigs.job import read_job
@@ -13,77 +12,6 @@ from jigs.plan import plan
 from jigs.record import record
 from jigs.sheet.setup_content import sheet_content
 from kerf.errors import InputErrors
-
-TEMPLATES = Path(__file__).parents[2] / "templates"
-
-PLATE = """
-schema = 1
-units = "mm"
-[job]
-number = "1"
-name = "Plate"
-revision = "A"
-quantity = 1
-[part]
-shape = { kind = "points", points = [[-50, -30], [50, -30], [50, 30], [-50, 30]] }
-height = 12
-material = "6061-T6"
-edge_tolerance = 0.02
-"""
-
-SETUP = """
-[[setup]]
-name = "op10"
-guide = "corner"
-sheet = "acrylic-5"
-clearance = 0.5
-zero = [0, 0, 12]
-"""
-
-MILL = """
-[[setup.cut]]
-name = "pocket"
-tool_diameter = 6
-flutes = 3
-feed_per_tooth = 0.03
-depth = 1
-width = 2
-speed = 8000
-path = [[-20, 0], [20, 0]]
-z = [8, 12]
-"""
-
-TESTED = """
-[[tape]]
-name = "tested"
-thickness = 0.3
-  [[tape.test]]
-  way = "shear"
-  area = [25, 25]
-  force = "250 N"
-  [[tape.test]]
-  way = "pull"
-  area = [25, 25]
-  force = "100 lbf"
-"""
-
-UNTESTED = """
-[[tape]]
-name = "untested"
-"""
-
-
-def worked(folder: Path, job: str, shop: str = ""):
-    text = (TEMPLATES / "shop.toml").read_text(encoding="utf-8")
-    # The starter shop may bring tapes and mills of its own; these tests bring theirs.
-    head = text.split("[[tape]]")[0].split("[[mill]]")[0]
-    (folder / "shop.toml").write_text(head + shop, encoding="utf-8")
-    (folder / "job.toml").write_text(job, encoding="utf-8")
-    return plan(read_job(folder / "job.toml"))
-
-
-def found(planned, code: str):
-    return [f for f in planned.findings if f.code == code]
 
 
 def test_the_demo_holds_and_says_so_on_sheet_and_record():
@@ -193,44 +121,6 @@ def test_the_shop_sets_the_limit_but_not_below_one_and_a_half(tmp_path):
                 read_job(tmp_path / "job.toml")
 
 
-VISE = 'hold = "vise"\n[setup.holding]\nclamp_force = "6 kN"\ngrip = 6\n'
-
-
-def test_a_vise_holds_what_its_friction_holds(tmp_path):
-    made = worked(tmp_path, PLATE + SETUP + VISE + MILL)
-    held = made.setups[0].machined.held
-    assert held.grip is not None
-    assert held.grip.length_mm == pytest.approx(100)
-    assert held.holding is not None
-    assert held.holding.worst.factor > 3
-    weak = worked(tmp_path, PLATE + SETUP + VISE.replace("6 kN", "60 N") + MILL)
-    assert not weak.is_good
-
-
-def test_a_part_gripped_low_bows(tmp_path):
-    part = PLATE.replace("height = 12", "height = 6")
-    job = part + SETUP.replace("12]", "6]") + VISE.replace("grip = 6", "grip = 2")
-    made = worked(tmp_path, job + MILL.replace("[8, 12]", "[5, 6]"))
-    assert found(made, "grip-low")
-    assert found(made, "part-bends") or found(made, "part-buckles")
-
-
-def test_a_round_part_gives_a_vise_no_flat(tmp_path):
-    square = '{ kind = "points", points = [[-50, -30], [50, -30], [50, 30], [-50, 30]] }'
-    part = PLATE.replace(square, '{ kind = "circle", diameter = 70 }')
-    setup = SETUP.replace('"corner"', '"nest"')
-    assert found(worked(tmp_path, part + setup + VISE + MILL), "vise-no-flat")
-
-
-def test_a_vise_without_a_force_is_not_judged(tmp_path):
-    made = worked(tmp_path, PLATE + SETUP + 'hold = "vise"\n' + MILL)
-    assert found(made, "vise-force")
-    assert made.setups[0].machined.holding is None
-
-
-CLAMPS = 'hold = "clamps"\n[setup.holding]\nclamps = [[-40, 20], [40, 20]]\nclamp_force = "3 kN"\n'
-
-
 def test_straps_hold_and_a_strap_off_the_part_is_named(tmp_path):
     assert worked(tmp_path, PLATE + SETUP + CLAMPS + MILL).is_good
     off = worked(tmp_path, PLATE + SETUP + CLAMPS.replace("[40, 20]", "[80, 20]") + MILL)
@@ -245,19 +135,6 @@ def test_a_strap_in_the_cutters_way_is_a_clash_that_is_drawn(tmp_path):
     assert section is not None
     figure = section.blocks[0].figures[0]
     assert any("clamp 2" in text.text for text in figure.texts())
-
-
-OUTLINE = """
-[[setup.cut]]
-name = "edge"
-tool_diameter = 6
-feed_per_tooth = 0.03
-depth = 4
-width = 1
-speed = 8000
-path = "outline"
-z = [0, 12]
-"""
 
 
 def test_a_nest_in_the_way_of_an_outline_is_a_clash(tmp_path):

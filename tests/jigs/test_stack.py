@@ -216,9 +216,11 @@ def test_bad_input_says_what_and_where(tmp_path, edit, words):
 def test_each_layer_stands_at_its_own_height_about_the_part(tmp_path):
     job = job_of(tmp_path)
     guide = KINDS["stack"].make(job.part, job.setups[0], job.shop)
-    about = {o.name: o for o in obstacles(guide, job.part, job.setups[0], None)}
-    # Heights count from the part's underside, one sheet of 4.92 mm up; the base lies under it.
-    assert 'plate "op10-base"' not in about
+    about = {o.name: o for o in obstacles(guide, job.part, job.setups[0])}
+    # Heights count from the part's underside, one sheet of 4.92 mm up: a cut right through
+    # the part meets the base there.
+    base = about['plate "op10-base"']
+    assert (base.bottom_mm, base.top_mm) == pytest.approx((-4.92, 0.0))
     nest = about['plate "op10-nest"']
     assert (nest.bottom_mm, nest.top_mm) == pytest.approx((14.76, 19.68))
     low = about['plate "op10-wall-1"']
