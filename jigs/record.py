@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from jigs.burning import burning
+from jigs.cautions import setup_cautions
 from jigs.checks.loading import Loading
 from jigs.finding import Finding
 from jigs.flip import turned_record
@@ -117,6 +118,7 @@ def _setup(planned: PlannedSetup, plan: Plan) -> dict[str, Any]:
         "seating": seated_record(planned.seated) if planned.seated is not None else None,
         "loading": _loading(planned.loading),
         **machining_record(planned.machined),
+        "cautions": list(setup_cautions(planned)),
         "time_s": _rounded(burnt.time_s),
         "sheet_share": _rounded(burnt.sheet_share),
         "cost": _rounded(burnt.cost),

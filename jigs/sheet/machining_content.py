@@ -2,7 +2,7 @@
 
 Recipe cards give every figure in both units, because feeds and speeds are read from whatever
 table hangs at the machine. Holding names its assumption before its number, and the map shows
-where the part would come loose first. Cautions are printed whenever something is cut.
+where the part would come loose first.
 """
 
 from __future__ import annotations
@@ -22,24 +22,11 @@ from jigs.holding.recipe import Recipe, feed_text, power_text, speed_text
 from jigs.plan import Plan, PlannedSetup
 from jigs.setup import Flip, Setup
 from jigs.sheet.clearance_content import clearance_section
-from jigs.sheet.content import Block, Field, Fields, Grid, Lines, Notice, Picture, Section
+from jigs.sheet.content import Block, Field, Fields, Grid, Lines, Picture, Section
 from kerf.contour import Region
 
 #: Height of the map of factors on paper, mm.
 _MAP_MM: Final = 95.0
-
-_CUTTING: Final = (
-    "A part that comes loose is thrown. Wear eye protection, close the guards, stand out of the "
-    "plane of the cutter, and stop the spindle before reaching in.",
-    "Make the first cut light, at half the depth and feed, and look again at part, guide and hold "
-    "before the full recipe.",
-    "Forces here are worked out from published figures with the stated reserve; a dull edge, chips "
-    "that pack, or chatter raise them. Your own test of your own hold comes before this sheet.",
-)
-_TAPE: Final = (
-    "Tape and glue: clean and dry both faces, press for the maker's full time, keep coolant and "
-    "heat off the edges, and pull-test a piece of known area before the first part of a batch."
-)
 
 
 def machining_sections(
@@ -63,19 +50,6 @@ def hold_words(setup: Setup) -> str:
     """Return what holds the part, and the coolant; empty when the job does not say."""
     hold = setup.hold
     return "" if hold is None else f"{hold.by.value}, {hold.coolant.value}"
-
-
-def machining_cautions(planned: PlannedSetup) -> tuple[Notice, ...]:
-    """Return the cautions for a set-up in which something is cut or held."""
-    setup, holding = planned.setup, planned.machined.holding
-    if not setup.cuts and setup.hold is None:
-        return ()
-    texts = list(_CUTTING)
-    if setup.hold is not None and setup.hold.by.value == "tape":
-        texts.insert(0, _TAPE)
-    if holding is not None and not holding.proven:
-        texts.insert(0, f"The hold is assumed, not tested: {holding.said}.")
-    return tuple(Notice(weight="CAUTION", text=text) for text in texts)
 
 
 def _recipe_section(planned: PlannedSetup, plan: Plan) -> Section | None:

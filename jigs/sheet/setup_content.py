@@ -15,6 +15,7 @@ from typing import Final
 
 from jigs import quantity
 from jigs.burning import laser_text
+from jigs.cautions import setup_cautions
 from jigs.drawing.budget_view import Budget, budget_figure
 from jigs.drawing.check_view import check_figure
 from jigs.drawing.detail_view import detail_figure, small_features
@@ -40,15 +41,12 @@ from jigs.sheet.content import (
     Section,
     SheetContent,
     paper_width_mm,
+    told_in_units,
 )
 from jigs.sheet.copies_content import copies_section
 from jigs.sheet.datum_content import datum_section, offset_lines_section, square_section
 from jigs.sheet.flip_content import flip_section
-from jigs.sheet.machining_content import (
-    hold_words,
-    machining_cautions,
-    machining_sections,
-)
+from jigs.sheet.machining_content import hold_words, machining_sections
 from jigs.sheet.seat_content import seat_section
 from jigs.sheet.seating_content import seating_section
 from jigs.sheet.stack_content import stack_section
@@ -57,16 +55,6 @@ from kerf.contour import Region, Transform, Vector
 
 #: Height of the first picture on paper, mm: half a page.
 PICTURE_MM: Final = 120.0
-
-_PLASTIC = (
-    "Laser: cut only sheet you know. Never PVC or vinyl, PTFE, ABS, polycarbonate over 1 mm, or "
-    "an unknown plastic. Never unattended; extraction on, extinguisher at hand.",
-    "The guide locates the part; it does not hold it against cutting forces unless this sheet "
-    "says so. Clamp or bond the part, and prove the first pass clear of guide and clamps.",
-    "Plastic grows by about 0.08 mm a metre for each °C. Let guide, part and machine come to one "
-    "temperature before the offsets are set.",
-    "Local codes, makers' data sheets and licensed practice come before this sheet.",
-)
 
 
 def sheet_content(
@@ -102,7 +90,7 @@ def sheet_content(
         ),
         datum_section(planned, plan) if planned.guide.datums else None,
         square_section(planned, plan),
-        offset_lines_section(planned, job.units) if prints_lines else None,
+        offset_lines_section(planned, job.units) if prints_lines and planned.guide.datums else None,
         seat_section(planned, plan),
         seating_section(planned, plan, width_mm=width_mm),
         blank_section(planned, plan, width_mm=width_mm),
@@ -122,9 +110,8 @@ def sheet_content(
             heading="Cautions",
             blocks=(
                 Notices(
-                    notices=(
-                        *machining_cautions(planned),
-                        *(Notice(weight="CAUTION", text=t) for t in _PLASTIC),
+                    notices=tuple(
+                        Notice(weight="CAUTION", text=text) for text in setup_cautions(planned)
                     )
                 ),
             ),
@@ -143,7 +130,7 @@ def sheet_content(
         banner=_banner(planned),
         code=code if record_sha256 else "",
         head=_head(planned, plan),
-        sections=tuple(s for s in sections if s is not None),
+        sections=tuple(told_in_units(s, job.units) for s in sections if s is not None),
     )
 
 
@@ -211,6 +198,7 @@ def setup_view(planned: PlannedSetup, plan: Plan) -> SetupView:
             Spot(name=name, at=lay.point(*at))
             for name, at in (
                 *((c.name, c.at) for c in part.critical),
+                *((name, p.to_part.point(*at)) for p in shown for name, at in p.spots),
                 *((p.name, p.at) for p in (guide.base.places if guide.base is not None else ())),
             )
         ),
@@ -275,8 +263,10 @@ def _job_section(planned: PlannedSetup, plan: Plan) -> Section:
             if guide.base is None
             else ()
         ),
-        Field(name="held by, coolant", value=hold_words(setup)),
     ]
+    if guide.datums:
+        # A guide that sets no zero holds nothing for a cutter.
+        fields.append(Field(name="held by, coolant", value=hold_words(setup)))
     if guide.datums and not heading.letters:
         fields.append(Field(name="drawing datums on", value=""))
     blocks: list[Block] = [Fields(fields=tuple(fields))]
@@ -385,7 +375,7 @@ def _finding_section(planned: PlannedSetup) -> Section | None:
         Notice(
             weight=finding.severity.value.upper(),
             text=f"{finding.subject}: {finding.message}.",
-            hint=finding.hint,
+            hint=finding.hint[:1].upper() + finding.hint[1:],
         )
         for finding in sorted(planned.findings, key=lambda f: order.index(f.severity))
     ]

@@ -37,6 +37,11 @@ def test_the_demo_holds_and_says_so_on_sheet_and_record():
     assert "151 m/min (495 ft/min)" in text
     assert "thrown" in repr(content.section("cautions"))
     assert "local" in repr(content.section("cautions")).lower()
+    # The record keeps word for word what the sheet warns of.
+    for text in entry["cautions"]:
+        assert text in repr(content.section("cautions"))
+    for word in ("guards", "stand out of", "first cut light", "Your own test", "licensed practice"):
+        assert word in " ".join(entry["cautions"]), word
 
 
 def test_cuts_without_a_hold_are_a_warning(tmp_path):
@@ -62,6 +67,7 @@ def test_untested_tape_is_unproven_and_fails(tmp_path):
     assert finding.measured < finding.limit == 3.0
     content = sheet_content(made, 0)
     assert "not tested" in repr(content.section("cautions"))
+    assert "UNPROVEN" in record(made)["setups"][0]["cautions"][0]
     assert content.banner.startswith("DO NOT USE")
 
 
