@@ -255,18 +255,18 @@ def _words(part: Part, contact: Contact) -> str:
     loop = min(part.region.loops(), key=lambda one: one.nearest(*contact.at)[2])
     edge = loop.edge(loop.nearest(*contact.at)[0])
     if not edge.is_line:
-        return f"the arc of radius {edge.radius_mm:.3f} about {_place(edge.centre)}"
+        return f"the arc of radius {edge.radius_mm:.3f} mm about {_place(edge.centre)}"
     (x1, y1), (x2, y2) = edge.start, edge.end
     if abs(x2 - x1) <= max(COINCIDENT_MM, SQUARE_RAD * abs(y2 - y1)):
-        return f"the edge x = {number(x1, 3)}"
+        return f"the edge x = {number(x1, 3)} mm"
     if abs(y2 - y1) <= max(COINCIDENT_MM, SQUARE_RAD * abs(x2 - x1)):
-        return f"the edge y = {number(y1, 3)}"
-    return f"the edge from {_place(edge.start)} to {_place(edge.end)}"
+        return f"the edge y = {number(y1, 3)} mm"
+    return f"the edge from {_place(edge.start).removesuffix(' mm')} to {_place(edge.end)}"
 
 
 def _place(at: Point) -> str:
     """Return a place of the drawing, mm."""
-    return f"({number(at.x, 3)}, {number(at.y, 3)})"
+    return f"({number(at.x, 3)}, {number(at.y, 3)}) mm"
 
 
 def _z_face(side: Side) -> str:

@@ -10,6 +10,7 @@ carry what a caliper or micrometer tells.
 from __future__ import annotations
 
 import math
+import re
 from typing import Final
 
 MM_PER_INCH: Final = 25.4
@@ -20,6 +21,15 @@ SIZE_PLACES: Final = {"mm": 3, "inch": 4}
 
 #: The minus sign of running text.
 MINUS: Final = "\u2212"
+
+#: Lengths in mm within a sentence: one, or a row of them before one unit ("80.0 × 50.0 mm",
+#: "(3.000, 4.500) mm"); not an area, a rate, or one whose inches follow already.
+_NUMBER: Final = r"[±+\-\u2212]?\d+(?:\.\d+)?"
+_PLACE: Final = rf"\({_NUMBER}(?:, {_NUMBER})+\)"
+_IN_TEXT: Final = re.compile(
+    rf"(?<![\w.])(?:{_NUMBER}(?:(?: × | to |–){_NUMBER})*|{_PLACE}(?: to {_PLACE})*) mm"
+    r"(?![\w²³/])(?! \([^)]* in\b)"
+)
 
 _SYMBOL: Final = {"mm": "mm", "inch": "in"}
 
@@ -81,3 +91,30 @@ def angle_text(angle_rad: float) -> str:
     """Return an angle in degrees, up to five places, without trailing zeros ("37.25°")."""
     text = number(math.degrees(angle_rad), 5)
     return text.rstrip("0").rstrip(".") + "°"
+
+
+def told_in(text: str, units: str) -> str:
+    """Return a sentence written in mm as a reader of ``units`` needs it.
+
+    For an inch reader the inches follow each length in brackets, with two places more than the
+    millimetres have and four at most; a reader of mm gets the sentence as it is.
+
+    >>> told_in("web is 1.00 mm at (94.6, 30.9) mm", "inch")
+    'web is 1.00 mm (0.0394 in) at (94.6, 30.9) mm (3.724, 1.217 in)'
+    """
+    return _IN_TEXT.sub(_with_inches, text) if units == "inch" else text
+
+
+def _with_inches(found: re.Match[str]) -> str:
+    """Return lengths in mm followed by the same in inches."""
+    mm = found.group()
+    inches = re.sub(
+        r"\d+(?:\.\d+)?",
+        lambda n: number(
+            float(n.group()) / MM_PER_INCH, min(len(n.group().partition(".")[2]) + 2, 4)
+        ),
+        mm.removesuffix(" mm"),
+    )
+    if inches.count("(") == 1:
+        inches = inches.strip("()")
+    return f"{mm} ({inches} in)"

@@ -84,6 +84,7 @@ class Plate:
             may cross it.
         is_small: whether it is a small piece that bears its name and job alone.
         low_mm: height of its underside above the lowest plate's, mm.
+        spots: what the picture names on it: name and place, sheet coordinates, mm.
         is_mirrored: whether these coordinates are those of a cut file that holds its mirror
             image, because it is turned over in use.
     """
@@ -100,6 +101,7 @@ class Plate:
     is_under: bool = False
     is_small: bool = False
     low_mm: float = 0.0
+    spots: tuple[tuple[str, Point], ...] = ()
     is_mirrored: bool = False
 
 
@@ -276,6 +278,7 @@ class Guide:
                         for s in plate.strokes
                     ),
                     to_part=by[plate.name].inverse().then(plate.to_part),
+                    spots=tuple((name, by[plate.name].point(*at)) for name, at in plate.spots),
                 )
                 for plate in self.plates
             ),

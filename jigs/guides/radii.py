@@ -71,6 +71,7 @@ def radius_gauges(
     base = UNDER_MM + max((a.rise_mm for a in arcs if a.is_corner), default=0.0)
     rows: list[Vertex] = []
     labels: list[tuple[str, Point]] = []
+    spots: list[tuple[str, Point]] = []
     x = BESIDE_MM
     for arc in arcs:
         half = arc.chord_mm / 2
@@ -88,6 +89,7 @@ def radius_gauges(
             ]
         foot = base - (arc.rise_mm if arc.is_corner else 0.0)
         labels.append((f"R{arc.radius_mm:g}", Point(middle, foot - 6.0)))
+        spots.append((f"R {arc.radius_mm:g} mm", Point(middle, foot - 1.0)))
         x += 2 * half + BESIDE_MM
     loop = [Vertex(0.0, 0.0), Vertex(0.0, base), *rows, Vertex(x, base), Vertex(x, 0.0)]
     region = Region(outer=Contour(vertices=tuple(loop)))
@@ -102,6 +104,7 @@ def radius_gauges(
         stock=sheet.name,
         thickness_mm=sheet.thickness_mm,
         is_small=True,
+        spots=tuple(spots),
     )
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import dataclasses
 from dataclasses import dataclass
 
+from jigs import quantity
 from jigs.drawing.scene import Figure
 from jigs.drawing.svg import svg
 from kerf.errors import InputError
@@ -207,6 +208,32 @@ def paper_width_mm(paper: str) -> float:
     if paper not in PAPERS:
         raise InputError(f'paper "{paper}" is unknown', hint=f"use one of {', '.join(PAPERS)}")
     return PAPERS[paper]
+
+
+def told_in_units(section: Section, units: str) -> Section:
+    """Return a section whose sentences, written in mm, tell an inch reader the inches too.
+
+    How zero is set is written in the reader's unit from the start: a finder's name stays.
+    """
+    if units != "inch" or section.key == "datums":
+        return section
+    return dataclasses.replace(section, blocks=tuple(_told(block) for block in section.blocks))
+
+
+def _told(block: Block) -> Block:
+    """Return lines and notices with inches beside each length in mm."""
+    if isinstance(block, Lines) and not block.mono:
+        lines = tuple(quantity.told_in(line, "inch") for line in block.lines)
+        return dataclasses.replace(block, lines=lines)
+    if isinstance(block, Notices):
+        notices = tuple(
+            dataclasses.replace(
+                n, text=quantity.told_in(n.text, "inch"), hint=quantity.told_in(n.hint, "inch")
+            )
+            for n in block.notices
+        )
+        return dataclasses.replace(block, notices=notices)
+    return block
 
 
 def plain(content: SheetContent) -> dict[str, object]:

@@ -16,8 +16,8 @@ def flip_section(planned: PlannedSetup, plan: Plan) -> Section | None:
     datums = tuple(
         (
             axis.axis,
-            ", ".join(axis.before) or "nothing",
-            ", ".join(axis.after) or "nothing",
+            quantity.told_in(", ".join(axis.before), units) or "nothing",
+            quantity.told_in(", ".join(axis.after), units) or "nothing",
             "kept" if axis.is_kept else "cut there" if made and axis.axis != "z" else "changed",
         )
         for axis in turned.axes
@@ -59,7 +59,7 @@ def flip_section(planned: PlannedSetup, plan: Plan) -> Section | None:
     if turned.height_mm:
         lines.append(
             "z is counted from the other face: measure the part's height and allow for it "
-            f"(±{quantity.bare_length(turned.height_mm, units)} where nobody toleranced it)."
+            f"({quantity.plus_minus_text(turned.height_mm, units)} where nobody toleranced it)."
         )
     blocks.append(Lines(lines=tuple(lines)))
     return Section(key="flip", heading="The second side", blocks=tuple(blocks))

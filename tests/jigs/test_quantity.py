@@ -43,3 +43,25 @@ def test_angle() -> None:
     assert quantity.angle_text(math.radians(37.25)) == "37.25°"
     assert quantity.angle_text(math.radians(-90)) == "-90°"
     assert quantity.angle_text(-0.0) == "0°"
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("web is 1.00 mm, not 5 mm", "web is 1.00 mm (0.0394 in), not 5 mm (0.20 in)"),
+        ("a sheet of 600.0 × 400.0 mm", "a sheet of 600.0 × 400.0 mm (23.622 × 15.748 in)"),
+        ("from 2.5 to 10.5 mm", "from 2.5 to 10.5 mm (0.098 to 0.413 in)"),
+        ("at (94.6, -30.9) mm it", "at (94.6, -30.9) mm (3.724, -1.217 in) it"),
+        (
+            "(1.0, 2.0) to (25.4, 0.0) mm",
+            "(1.0, 2.0) to (25.4, 0.0) mm ((0.039, 0.079) to (1.000, 0.000) in)",
+        ),
+        ("off by ±0.02 mm.", "off by ±0.02 mm (±0.0008 in)."),
+        ("rises by 0.045 mm (0.0018 in), worked out", "rises by 0.045 mm (0.0018 in), worked out"),
+        ("2194 mm² at 720 mm/min", "2194 mm² at 720 mm/min"),
+        ("plate op10 takes 3.0 mm", "plate op10 takes 3.0 mm (0.118 in)"),
+    ],
+)
+def test_a_sentence_for_an_inch_reader(text: str, told: str) -> None:
+    assert quantity.told_in(text, "inch") == told
+    assert quantity.told_in(text, "mm") == text
