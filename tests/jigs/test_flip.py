@@ -88,7 +88,7 @@ def test_another_edge_is_a_change_with_its_cost(tmp_path):
     worked = planned(tmp_path, CORNER, ("corner", 'flip = "x"\nturn = 180'), tolerance=0.3)
     finding = told(worked)
     assert (finding.code, finding.severity) == ("flip-datums-changed", Severity.WARN)
-    assert "x rests on the edge x = 90.000, in op10 on the edge x = 0.000" in finding.message
+    assert "x rests on the edge x = 90.000 mm, in op10 on the edge x = 0.000 mm" in finding.message
     assert "y rests" not in finding.message
     assert "which would cancel on the same edges" in finding.message
     assert finding.measured > finding.limit == pytest.approx(0.15)

@@ -389,10 +389,9 @@ def test_inch_sheet_is_in_inches_throughout(tmp_path: Path) -> None:
         assert row[3].endswith(" in")
         assert float(row[3].split()[0]) * 25.4 == pytest.approx(datum.offset_mm, abs=1.3e-4)
     text = re.sub(r"<svg.*?</svg>|<style>.*?</style>", "", html_text(content), flags=re.S)
-    # Left in millimetres: the finder's own name and two sentences about plastic.
-    for known in ("10 mm edge finder", "over 1 mm", "0.08 mm a metre"):
-        text = text.replace(known, "")
-    assert " mm" not in text
+    # Left in millimetres is the finder's own name; a sentence tells the inches beside them.
+    text = text.replace("10 mm edge finder", "")
+    assert text.count(" mm") == len(re.findall(r" mm \([^)]* in\)", text)) == 2
     figures = [
         f for s in content.sections for b in s.blocks if isinstance(b, Picture) for f in b.figures
     ]
