@@ -27,6 +27,7 @@ from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plane
 from jigs.holding.access import Access, check_access
 from jigs.holding.corners import check_cracks
+from jigs.holding.engaged import check_engaged, engaged_widths_mm
 from jigs.holding.hold import HoldBy
 from jigs.holding.holding import Holding
 from jigs.holding.materials import KNOWN, WorkMaterial, work_material_named
@@ -44,7 +45,7 @@ from jigs.holding.strength import (
     Strength,
     check_strength,
 )
-from jigs.holding.toolpath import ToolPath, tool_path
+from jigs.holding.toolpath import ToolPath, stations, tool_path
 from jigs.part import Part
 from jigs.setup import Flip, Setup
 from jigs.shop import Finder, Sheet, Shop
@@ -176,6 +177,10 @@ def machining(
     recipes = tuple(recipe(cut, material, mill) for cut in setup.cuts) if material else ()
     for asked in recipes:
         findings += check_recipe(asked, mill, subject=f'{subject}: cut "{asked.cut.name}"')
+    for path in paths if material else ():
+        where = stations(path)
+        wide = engaged_widths_mm(path.cut, path.tracks, where)
+        findings += check_engaged(path.cut, where, wide, subject=subject)
     hollows = hollows_beneath(part, setup, earlier) if flat else ()
     if guide.base is not None and guide.base.overhangs:
         lay = guide.base.to_part.then(setup.pose())

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 
 from jigs.holding.cut import Cut, ToolKind
 from jigs.holding.cutting import drill_forces, milling_forces
+from jigs.holding.engaged import engaged_widths_mm
 from jigs.holding.materials import WorkMaterial
 from kerf.boolean import union
 from kerf.contour import Contour, Point, Region, Transform
@@ -192,41 +193,50 @@ class Loads:
 
 
 def cut_loads(path: ToolPath, material: WorkMaterial) -> Loads:
-    """Return the loads of a cut: every phase of a tooth at every station.
+    """Return the loads of a cut: every phase of a tooth at every station, engaged as it is there.
 
     The first pass is the highest, so its load turns the part over most; it acts at the middle
     of the engaged depth.
     """
     where, cut = stations(path), path.cut
     z = max(0.0, path.high_mm - min(cut.depth_mm, path.high_mm - path.low_mm) / 2)
-    local = local_loads(cut, material, through=path.low_mm <= 0.0)
-    n, m = len(where), len(local)
-    ux, uy = where[:, 2:3], where[:, 3:4]
-    along, left = local[:, 0], local[:, 1]
-    rows = np.empty((n, m, 7))
-    rows[:, :, :2] = where[:, None, :2]
-    rows[:, :, 2] = z
-    rows[:, :, 3] = ux * along - uy * left
-    rows[:, :, 4] = uy * along + ux * left
-    rows[:, :, 5:] = local[:, 2:]
-    return Loads(
-        rows=rows.reshape(-1, 7), station=np.repeat(np.arange(n), m), at=where[:, :2].copy()
-    )
+    widths = engaged_widths_mm(cut, path.tracks, where)
+    rows, station = [], []
+    for width in np.unique(widths):
+        at = np.flatnonzero(widths == width)
+        local = local_loads(cut, material, through=path.low_mm <= 0.0, engaged_mm=float(width))
+        along, left = local[:, 0], local[:, 1]
+        ux, uy = where[at, 2:3], where[at, 3:4]
+        made = np.empty((len(at), len(local), 7))
+        made[:, :, :2] = where[at, None, :2]
+        made[:, :, 2] = z
+        made[:, :, 3] = ux * along - uy * left
+        made[:, :, 4] = uy * along + ux * left
+        made[:, :, 5:] = local[:, 2:]
+        rows.append(made.reshape(-1, 7))
+        station.append(np.repeat(at, len(local)))
+    return Loads(rows=np.vstack(rows), station=np.concatenate(station), at=where[:, :2].copy())
 
 
-def local_loads(cut: Cut, material: WorkMaterial, *, through: bool) -> Floats:
+def local_loads(
+    cut: Cut, material: WorkMaterial, *, through: bool, engaged_mm: float | None = None
+) -> Floats:
     """Return what a cut does to the part at one place, seen along its feed.
 
     Args:
         cut: the cut.
         material: of the part.
         through: whether a drill breaks through.
+        engaged_mm: width of the straight cut that engages as much; the cut's own when None.
     Returns:
         shape (n, 4): force along the feed, to its left and away from the bed, N, and moment
         about the spindle, N·mm.
     """
     if cut.kind is not ToolKind.DRILL:
-        phases = np.array(milling_forces(cut.engagement, material).phases)
+        engaged = cut.engagement
+        if engaged_mm is not None:
+            engaged = replace(engaged, width_mm=engaged_mm)
+        phases = np.array(milling_forces(engaged, material).phases)
         side = np.hypot(phases[:, 0], phases[:, 1])
         every = np.arange(0, len(phases), max(1, len(phases) // _PHASES))
         kept: Floats = phases[np.union1d(every, [side.argmax(), phases[:, 2].argmax()])]

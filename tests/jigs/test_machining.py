@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from cut_jobs import CLAMPS, MILL, OUTLINE, PLATE, SETUP, TEMPLATES, TESTED, UNTESTED, found, worked
 
@@ -148,6 +150,27 @@ def test_a_nest_in_the_way_of_an_outline_is_a_clash(tmp_path):
     made = worked(tmp_path, PLATE + setup + CLAMPS + OUTLINE)
     assert found(made, "clash-tool")
     assert not made.is_good
+
+
+def test_a_corner_that_engages_the_tool_is_told(tmp_path):
+    turn = MILL.replace("[[-20, 0], [20, 0]]", "[[-20, 0], [10, 0], [10, 15]]")
+    (note,) = found(worked(tmp_path, PLATE + SETUP + CLAMPS + turn), "corner-engages")
+    assert note.severity is Severity.NOTE
+    assert "(10.0, 0.0) mm" in note.message
+    # 2 of 6 mm: 71° on the straight; ahead stands the next wall.
+    assert note.measured > 71 + 80
+    straight, bent = (
+        min(
+            spot.factor
+            for spot in worked(tmp_path, PLATE + SETUP + CLAMPS + cut)
+            .setups[0]
+            .machined.holding.worst.spots
+            if math.dist(spot.at, (10, 0)) < 0.6
+        )
+        for cut in (MILL, turn)
+    )
+    assert bent < 0.9 * straight
+    assert not found(worked(tmp_path, PLATE + SETUP + CLAMPS + MILL), "corner-engages")
 
 
 def test_a_guide_is_relieved_where_it_may(tmp_path):
