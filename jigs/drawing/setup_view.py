@@ -120,7 +120,8 @@ class SetupView:
         work_offset: "G54" ….
         faces: faces that set an axis.
         datums: how X, Y and Z are set.
-        contacts, features: named points.
+        contacts, features: named points, each with its sign.
+        names: places that bear a name alone.
         stops: jaws and stops.
         flip_axis: direction of the axis the part was turned over about; none when it was not.
         details: windows on small features.
@@ -138,6 +139,7 @@ class SetupView:
     datums: tuple[Datum, ...]
     contacts: tuple[Spot, ...] = ()
     features: tuple[Spot, ...] = ()
+    names: tuple[Spot, ...] = ()
     stops: tuple[Stop, ...] = ()
     flip_axis: Vector | None = None
     details: tuple[Detail, ...] = ()
@@ -274,7 +276,7 @@ def _notes(
                 toward=Vector(n.x + 0.3 * n.y, n.y + 0.3 * n.x),
             )
         )
-    for spot in (*view.contacts, *view.features):
+    for spot in (*view.contacts, *view.features, *view.names):
         toward = Vector(-spot.normal.x + 0.1, -spot.normal.y + 0.3)
         notes.append(_Note(lines=(spot.name,), at=spot.at, toward=toward, near_mm=5.0))
     centre = view.part.bounds().centre

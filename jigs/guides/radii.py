@@ -88,8 +88,9 @@ def radius_gauges(
                 Vertex(x + 2 * half, base),
             ]
         foot = base - (arc.rise_mm if arc.is_corner else 0.0)
+        tip = foot if arc.is_corner else base + TONGUE_MM + arc.rise_mm
         labels.append((f"R{arc.radius_mm:g}", Point(middle, foot - 6.0)))
-        spots.append((f"R {arc.radius_mm:g} mm", Point(middle, foot - 1.0)))
+        spots.append((f"R {arc.radius_mm:g} mm", Point(middle, tip)))
         x += 2 * half + BESIDE_MM
     loop = [Vertex(0.0, 0.0), Vertex(0.0, base), *rows, Vertex(x, base), Vertex(x, 0.0)]
     region = Region(outer=Contour(vertices=tuple(loop)))

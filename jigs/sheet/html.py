@@ -40,7 +40,9 @@ header > div { flex: 1; min-width: 0 }
 header svg { width: 19mm; height: 19mm; flex: none; background: #fff }
 h1 { font-size: 20pt; line-height: 1.15; margin: 0 }
 h2 { font-size: 12.5pt; color: var(--accent); margin: 14pt 0 5pt; break-after: avoid }
-p { margin: 0 0 3pt } .quiet { color: var(--quiet) }
+p { margin: 0 0 3pt; break-inside: avoid }
+h2 + p, h2 + dl, p:has(+ dl), p:has(+ .scroll), dl:has(+ .scroll) { break-after: avoid }
+.quiet { color: var(--quiet) }
 table, figure, .notice, .banner, .tick, .fields, tr { break-inside: avoid }
 .scroll { overflow-x: auto; margin-bottom: 6pt }
 table { border-collapse: collapse; width: 100%%; border-top: 1.5px solid var(--ink);
@@ -50,7 +52,7 @@ th { text-align: left; font-weight: normal; font-size: 9pt; color: var(--quiet);
 th, td { padding: 4pt 7pt; border-bottom: 1px solid var(--rule) }
 th:first-child, td:first-child { padding-left: 2pt }
 td { font-variant-numeric: tabular-nums } td.number { white-space: pre }
-td.write { border-left: 1px solid var(--rule); min-width: 28mm }
+td.write { border-left: 1px solid var(--rule); min-width: 28mm; height: 2em }
 .strong td { font-weight: bold; font-size: 12pt }
 dl { display: grid; gap: 3pt 12pt; margin: 0 0 4pt } dt { color: var(--quiet) }
 dd { margin: 0; min-height: 1.3em } dd.write { border-bottom: 1px solid var(--quiet) }
@@ -111,7 +113,9 @@ def _block(block: Block) -> str:
         )
     if isinstance(block, Grid):
         head = "".join(f"<th>{escape(name)}</th>" for name in block.columns)
-        rows = "".join("<tr>" + "".join(_cell(c) for c in row) + "</tr>" for row in block.rows)
+        # A column in which nothing stands is there to be written in.
+        empty = [not any(column) for column in zip(*block.rows, strict=True)]
+        rows = "".join("<tr>" + "".join(map(_cell, row, empty)) + "</tr>" for row in block.rows)
         strong = ' class="strong"' if block.strong else ""
         return (
             f"<div class='scroll'><table{strong}><thead><tr>{head}</tr></thead>"
@@ -148,9 +152,11 @@ def _pairs(fields: tuple[Field, ...], kind: str, style: str = "") -> str:
     return f'<dl class="{kind}"' + (f' style="{style.strip()}"' if style else "") + f">{pairs}</dl>"
 
 
-def _cell(text: str) -> str:
-    """Return one cell of a table."""
-    kind = ' class="number"' if _NUMBER.match(text) else _write(text)
+def _cell(text: str, is_empty: bool) -> str:
+    """Return one cell of a table, which may be in a column to write in."""
+    kind = _write(text) if is_empty else ""
+    if _NUMBER.match(text):
+        kind = ' class="number"'
     return f"<td{kind}>{escape(text)}</td>"
 
 

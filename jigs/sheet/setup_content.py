@@ -198,9 +198,11 @@ def setup_view(planned: PlannedSetup, plan: Plan) -> SetupView:
             Spot(name=name, at=lay.point(*at))
             for name, at in (
                 *((c.name, c.at) for c in part.critical),
-                *((name, p.to_part.point(*at)) for p in shown for name, at in p.spots),
                 *((p.name, p.at) for p in (guide.base.places if guide.base is not None else ())),
             )
+        ),
+        names=tuple(
+            Spot(name=name, at=to_first[p.name].point(*at)) for p in shown for name, at in p.spots
         ),
         stops=tuple(
             Stop(name=rest.name, start=rest.start, end=rest.end, normal=rest.normal)
