@@ -124,7 +124,7 @@ def pressing(
         pressure_mpa=even * (2.0 if hold.soft else 1.0),
         spread="at the foot of their grip, falling to nothing at its top"
         if hold.soft
-        else "where they bear, evenly spread",
+        else "evenly spread",
         allowed_mpa=allowed,
         weaker=weaker,
         squeezed=squeezed,
