@@ -6,6 +6,8 @@ that depth, bent by the moment that reaches it.
 
 - Where the section parts the plate in two (the arm of a corner guide, the wall of a standing
   one, a rail's end), the smaller piece is a cantilever: moment = push × distance along the wall.
+  Where the larger piece is pushed, what holds the plate is taken to be spread over all of it:
+  the smaller holds back its share of the push, at its own middle.
 - Where it does not (a pocket all round), the wall is a beam between the pocket's other walls.
   It is neither free nor built in at its ends, so the larger of both moments is taken at every
   place: simply carried F b x / L, and built in, which is worst at the ends, F a b² / L².
@@ -214,11 +216,12 @@ def _section(
             return (depth, abs(offset)) if (offset < 0) == (right == math.inf) else None
         near, other = (right, left) if offset >= 0 else (left, right)
         return depth, _beam_arm_mm(near, other, near - abs(offset))
-    ahead_mm, deep = 0.05, depth + 0.05
+    past = 0.05  # the cut begins in the void and ends past the far side
     line = LineString(
         [
-            (at.x + ahead_mm * n.x, at.y + ahead_mm * n.y),
-            (at.x - deep * n.x, at.y - deep * n.y),
+            (at.x + past * corner.void.x, at.y + past * corner.void.y),
+            at,
+            (at.x - (depth + past) * n.x, at.y - (depth + past) * n.y),
         ]
     )
     pieces = [piece for piece in split(figure, line).geoms if piece.area > COINCIDENT_MM]
@@ -227,7 +230,13 @@ def _section(
             [(rest.at.x + n.x, rest.at.y + n.y), (rest.at.x - 5 * n.x, rest.at.y - 5 * n.y)]
         )
         pushed = max(pieces, key=lambda piece: piece.intersection(probe).length)
-        return (depth, abs(offset)) if pushed is min(pieces, key=lambda p: p.area) else None
+        other_piece = max((p for p in pieces if p is not pushed), key=lambda p: p.area)
+        if pushed.area <= other_piece.area:
+            return depth, abs(offset)
+        share = other_piece.area / (pushed.area + other_piece.area)
+        centre = other_piece.centroid
+        lever = (centre.x - at.x) * along.x + (centre.y - at.y) * along.y
+        return depth, share * abs(lever)
     left, right = (_free_mm(region, rest, along, sign) for sign in (-1.0, 1.0))
     if not -left - _FRONT_MM <= offset <= right + _FRONT_MM:
         return None

@@ -166,8 +166,9 @@ def notched_rail() -> Region:
         # Over its last bolt: a cantilever from the push to the corner on the bolt's side.
         ((40,), 100, (10.0,)),
         ((20, 40), 60, ()),
-        # No bolts: the smaller piece, where it is pushed, is a cantilever from the larger one.
-        ((), 60, (30.0,)),
+        # No bolts: the smaller piece is a cantilever; pushed is the larger at x = 110, and the
+        # smaller, 90 of 200 mm less the slot, holds its share back at its own middle.
+        ((), 60, (30.0, 45 * 90 * 40 / (200 * 40 - 20 * 15))),
     ],
 )
 def test_bolts_carry_a_rail(bolts, push_at, arms):
