@@ -6,6 +6,7 @@ from __future__ import annotations
 from jigs import quantity
 from jigs.checks.leaning import locating_plate, on_fixed_jaw, touch_mm
 from jigs.guides.guide import Jaws
+from jigs.holding.hold import HoldBy
 from jigs.plan import Plan, PlannedSetup
 from jigs.proof import Proof
 from jigs.sheet.base_content import seat_lines
@@ -32,6 +33,7 @@ def seat_section(planned: PlannedSetup, plan: Plan) -> Section:
         lines += _standing(planned, planned.guide.jaws, units)
     elif base is None:
         lines += _lying(planned, units)
+    lines += _removal(planned)
     lines += _proof(planned, units)
     heading = "How the part sits" if planned.guide.datums else "How the part is checked"
     return Section(key="seat", heading=heading, blocks=(Lines(lines=tuple(lines)),))
@@ -137,6 +139,19 @@ def _float(planned: PlannedSetup, units: str) -> list[str]:
         f"{turn} (smallest part, widest pocket).",
         "Least clearance, largest part in the tightest pocket: "
         f"{quantity.length_text(floats.least_clearance_mm, units)} per side.",
+    ]
+
+
+def _removal(planned: PlannedSetup) -> list[str]:
+    """Return how a part that is stuck down comes off. Source: common practice."""
+    hold, base = planned.setup.hold, planned.guide.base
+    if hold is None or hold.by is not HoldBy.TAPE:
+        return []
+    way = "square off its pins" if base is not None else "straight up"
+    return [
+        "To take it off: stop the spindle, ease wood or plastic wedges under two opposite sides at "
+        f"once and lift the part {way}; pry against no pin, stop or guide. Peel the tape from both "
+        "faces before the next part."
     ]
 
 

@@ -213,6 +213,7 @@ def across(made: Plan, said: dict[str, object], row: dict[str, object]) -> float
     return high if row["side"][0] == "-" else low
 
 
+OPPOSED = 'lean = "opposed"'
 CASES = [
     ("nest", 0.0, "none", "mm", "[30, 25, 8]", ""),
     ("nest", 37.25, "none", "mm", "[12.345, -6.789, 0]", ""),
@@ -235,6 +236,13 @@ CASES = [
     ("standing", 0.0, "x", "inch", "[1, 1.2, 0.125]", 'plane = "XZ"\nfixed_jaw = "-Y"'),
     ("standing", 90.0, "none", "mm", "[30, 33, 8]", 'plane = "YZ"\nfixed_jaw = "+X"'),
     ("standing", 180.0, "y", "inch", "[0.3, 0.2, 0.05]", 'plane = "YZ"\nfixed_jaw = "-X"'),
+    ("nest", 37.25, "x", "inch", "[0.1, 0.2, 0.3]", OPPOSED),
+    ("nest", 163.0, "none", "mm", "[3, 4, 5]", f'{OPPOSED}\ncontacts = "auto"'),
+    ("corner", 90.0, "x", "mm", "[1.234, 25, 0]", OPPOSED),
+    ("fence", 180.0, "y", "inch", "[0.5, 0.25, 0.1]", OPPOSED),
+    ("stack", 33.3, "none", "mm", "[35, 22.5, 22]", OPPOSED),
+    ("standing", 0.0, "none", "mm", "[30, 33, 3]", f'plane = "XZ"\n{OPPOSED}'),
+    ("standing", 180.0, "y", "inch", "[0.3, 0.2, 0.05]", f'plane = "YZ"\n{OPPOSED}'),
 ]
 
 
@@ -250,6 +258,10 @@ def test_a_stranger_recovers_the_pose(
         assert said["offset"] == "G55"
         assert f"seen with {across} and {up} to the right and up" in " ".join(text.split())
         check_pose(made, said)
+        if OPPOSED in more and guide != "standing":
+            assert "Lay the plate exit face up, turned over from how it lay" in " ".join(
+                text.split()
+            )
 
 
 def test_every_kind_and_plane_is_read() -> None:

@@ -68,7 +68,7 @@ def made(kind: str, seed: int) -> Plan | None:
     """Return the plan of a seed; None when the job is refused."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        (folder / "shop.toml").write_text(random_jobs.SHOP + TAPE)
+        (folder / "shop.toml").write_text(random_jobs.shop_text(seed) + TAPE)
         (folder / "job.toml").write_text(job_text(kind, seed))
         try:
             return plan(read_job(folder / "job.toml"))
@@ -93,11 +93,10 @@ def faults(worked: Plan) -> list[str]:
     for i, planned in enumerate(worked.setups):
         for figure in figures(sheet_content(worked, i)):
             found += [f"{figure.name}: {fault}" for fault in overlaps(figure)]
-        told = {f.code for f in planned.findings}
-        for plate in planned.guide.plates:
+        for plate in planned.burnt.plates:
             rings = [shapely.LinearRing(loop.facets(1e-4)) for loop in plate.region.loops()]
             for stroke in plate.strokes:
-                if stroke.operation is not Operation.ENGRAVE or "mark-near-cut" in told:
+                if stroke.operation is not Operation.ENGRAVE:
                     continue
                 line = shapely.LineString(stroke.points)
                 if min(line.distance(ring) for ring in rings) < 0.99:

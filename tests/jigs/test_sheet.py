@@ -396,3 +396,26 @@ def test_inch_sheet_is_in_inches_throughout(tmp_path: Path) -> None:
         f for s in content.sections for b in s.blocks if isinstance(b, Picture) for f in b.figures
     ]
     assert not [t.text for f in figures for t in f.texts() if " mm" in t.text]
+
+
+def test_a_part_that_is_stuck_down_comes_off_again(lever: Plan) -> None:
+    said = {
+        planned.setup.name: " ".join(seat.blocks[0].lines)
+        for i, planned in enumerate(lever.setups)
+        if (seat := sheet_content(lever, i).section("seat")) is not None
+    }
+    assert "lift the part square off its pins" in said["op20"]
+    assert [name for name, text in said.items() if "To take it off" in text] == ["op20"]
+
+
+def test_a_gauge_names_its_radii_and_offers_no_zero_and_no_hold(lever: Plan) -> None:
+    content = sheet_content(lever, len(lever.setups) - 1, offset_lines=True)
+    assert content.section("offset-lines") is None
+    names = {text.text for text in content.first_figure.texts()}
+    radii = {edge.radius_mm for edge in lever.job.part.region.outer.edges() if not edge.is_line}
+    told = {float(name.split()[1]) for name in names if re.fullmatch(r"R [\d.]+ mm", name)}
+    assert told
+    assert all(min(abs(r - wanted) for r in radii) < 1e-3 for wanted in told)
+    job = content.section("job")
+    assert job is not None
+    assert "held by, coolant" not in [field.name for field in job.blocks[0].fields]
