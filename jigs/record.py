@@ -198,6 +198,16 @@ def _locating(planned: PlannedSetup) -> dict[str, Any] | None:
             }
             for c in planned.critical
         ],
+        "on_supports": [
+            {
+                "name": h.name,
+                "worst_mm": h.worst_mm,
+                "rss_mm": h.rss_mm,
+                "aside_mm": h.aside_mm,
+                "tilt_rad": h.tilt_rad,
+            }
+            for h in (report.heights if report is not None else ())
+        ],
         "least_clearance_mm": floats.least_clearance_mm if floats is not None else None,
         "slack": None
         if slack is None

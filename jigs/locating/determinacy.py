@@ -24,7 +24,8 @@ from itertools import combinations
 import numpy as np
 
 from jigs.locating.contacts import Contact, ContactKind
-from jigs.locating.pose import locating_rows, space_rows
+from jigs.locating.pose import locating_rows
+from jigs.locating.space_pose import space_rows
 from kerf.contour import Floats
 from kerf.errors import GeometryError
 from kerf.tolerance import RANK_RELATIVE

@@ -3,7 +3,8 @@
 Three supports at heights h carry the plane z = a x + b y + c; its height at a point is
 Σ w h with weights w that add up to 1, the point's barycentric coordinates in the triangle
 of supports. Inside the triangle no weight is negative and a point is never further off than
-the worst support (Σ|w| = 1); outside, the error grows.
+the worst support (Σ|w| = 1); outside, the error grows. As the plane tilts, whatever stands
+above the underside goes aside as well: by (−a, −b) a height of 1.
 
 Source: barycentric coordinates; 3-2-1 location as in any text on fixture design.
 """
@@ -13,12 +14,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
-from jigs.locating.contacts import Contact
+from jigs.locating.contacts import Contact, FrameSource
+from jigs.locating.space_pose import space_pose_exact
 from jigs.part import Critical
-from kerf.contour import Floats, Point
+from kerf.contour import Floats, Point, Vector
 from kerf.errors import GeometryError
 from kerf.tolerance import RANK_RELATIVE
 
@@ -43,19 +46,24 @@ class SupportPlane:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeightError:
-    """How far a feature can be off across the sheet, from its supports alone.
+    """How far a feature can be off, from its supports alone.
 
     Args:
         name: the feature.
-        worst_mm: every support at its limit, mm.
-        rss_mm: standard uncertainty, mm.
+        worst_mm: across the sheet, every support at its limit, mm.
+        rss_mm: standard uncertainty across the sheet, mm.
         amplification: error at the feature per error of the supports, Σ|w|; 1 between them.
+        aside_mm: how far it goes sideways at the part's upper face, every support at its
+            limit, from exact poses in space, mm.
+        tilt_rad: how far the part leans then, rad.
     """
 
     name: str
     worst_mm: float
     rss_mm: float
     amplification: float
+    aside_mm: float
+    tilt_rad: float
 
 
 def support_plane(supports: Sequence[Contact], heights_mm: Sequence[float]) -> SupportPlane:
@@ -81,27 +89,67 @@ def support_weights(supports: Sequence[Contact], at: Point) -> tuple[float, floa
 
 
 def height_errors(
-    critical: Sequence[Critical], supports: Sequence[Contact]
+    critical: Sequence[Critical],
+    supports: Sequence[Contact],
+    flat: Sequence[Contact],
+    *,
+    height_mm: float,
 ) -> tuple[HeightError, ...]:
-    """Return each feature's height error from three supports, whose causes are independent.
+    """Return each feature's error from three supports, whose causes are independent.
 
+    Args:
+        critical: the features.
+        supports: three.
+        flat: the three contacts that hold the part in the plane.
+        height_mm: of the part's upper face above its underside, mm.
     Raises:
-        GeometryError: not three supports, or three on one line.
+        GeometryError: not three supports, or three on one line; contacts that do not fix it.
     """
+    limits = [c.limit_mm for c in supports]
+    poses = [
+        space_pose_exact(
+            (*supports, *flat), (*(s * v for s, v in zip(signs, limits, strict=True)), 0, 0, 0)
+        )
+        for signs in product((-1.0, 1.0), repeat=3)
+    ]
     out = []
     for one in critical:
         weights = support_weights(supports, one.at)
         pairs = list(zip(weights, supports, strict=True))
         variance = sum((w * s.u_mm) ** 2 for w, c in pairs for s in c.sources)
+        top = [pose.shift_at((*one.at, height_mm)) for pose in poses]
         out.append(
             HeightError(
                 name=one.name,
                 worst_mm=sum(abs(w) * c.limit_mm for w, c in pairs),
                 rss_mm=math.sqrt(variance),
                 amplification=sum(map(abs, weights)),
+                aside_mm=max(math.hypot(x, y) for x, y, _ in top),
+                tilt_rad=max(pose.tilt_rad for pose in poses),
             )
         )
     return tuple(out)
+
+
+def lean_frame(supports: Sequence[Contact], *, height_mm: float) -> tuple[FrameSource, ...]:
+    """Return what each support's own error moves sideways at the part's upper face.
+
+    First order: the slope of the plane per millimetre of that support, times the height.
+
+    Raises:
+        GeometryError: not three supports, or three on one line.
+    """
+    slope_x, slope_y, _ = _inverse(supports)
+    return tuple(
+        FrameSource(
+            name=source.name,
+            limit=source.limit_mm,
+            u=source.u_mm,
+            shift=Vector(-float(slope_x[i]) * height_mm, -float(slope_y[i]) * height_mm),
+        )
+        for i, c in enumerate(supports)
+        for source in c.sources
+    )
 
 
 def _inverse(supports: Sequence[Contact]) -> Floats:

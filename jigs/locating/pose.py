@@ -20,6 +20,7 @@ a bulging edge, keep their normal fixed in the guide and gain −θ² n·c / 2 o
 bore's, or the edge's, centre.
 
 Exact: Newton on the true distances between circles, lines and points; no small angles.
+In space: ``space_pose``.
 
 Refused: more or fewer than three independent contacts; locators so far out that the edge
 cannot touch all of them.
@@ -67,19 +68,6 @@ class Pose:
         return Vector(self.x_mm - self.turn_rad * at.y, self.y_mm + self.turn_rad * at.x)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SpacePose:
-    """A small pose in space: shift of the part origin, mm, and turns about x, y and z, rad."""
-
-    shift_mm: tuple[float, float, float]
-    turn_rad: tuple[float, float, float]
-
-    def shift_at(self, at: tuple[float, float, float]) -> tuple[float, float, float]:
-        """Return the first-order movement of the part's point ``at``, mm."""
-        x, y, z = np.asarray(self.shift_mm) + np.cross(self.turn_rad, at)
-        return float(x), float(y), float(z)
-
-
 def locating_rows(contacts: Sequence[Contact]) -> Floats:
     """Return the rows [nx, ny, p × n] of contacts in the plane; shape (n, 3)."""
     return np.array(
@@ -90,18 +78,6 @@ def locating_rows(contacts: Sequence[Contact]) -> Floats:
         ],
         dtype=np.float64,
     ).reshape(-1, 3)
-
-
-def space_rows(contacts: Sequence[Contact]) -> Floats:
-    """Return the rows [n, p × n] of contacts in space, supports pushing up; shape (n, 6)."""
-    points = np.array([(c.at.x, c.at.y, c.z_mm) for c in contacts], dtype=np.float64)
-    normals = np.array(
-        [(0.0, 0.0, 1.0) if c.kind is ContactKind.SUPPORT else (*c.normal, 0.0) for c in contacts],
-        dtype=np.float64,
-    )
-    if not len(points):
-        return np.empty((0, 6))
-    return np.hstack((normals, np.cross(points, normals)))
 
 
 def feature_rows(points: Sequence[Point]) -> Floats:
@@ -146,31 +122,8 @@ def pose_linear(contacts: Sequence[Contact], locator_mm: Sequence[float]) -> Pos
         GeometryError: see ``inverse_rows``; or the counts differ.
     Source: Asada & By 1985; Cai, Hu & Yuan 1997.
     """
-    x, y, turn = inverse_rows(contacts) @ _deltas(contacts, locator_mm)[0]
+    x, y, turn = inverse_rows(contacts) @ as_deltas(contacts, locator_mm)[0]
     return Pose(x_mm=float(x), y_mm=float(y), turn_rad=float(turn))
-
-
-def space_pose_linear(contacts: Sequence[Contact], locator_mm: Sequence[float]) -> SpacePose:
-    """Return the first-order pose in space when each locator stands off by ``locator_mm``.
-
-    Args:
-        contacts: six contacts and supports that fix the part (3-2-1).
-        locator_mm: movement of each along its normal, mm; up for a support.
-    Raises:
-        GeometryError: not six contacts, or six that leave a motion free; the counts differ.
-    Source: as ``pose_linear``, rows [n, p × n].
-    """
-    deltas = _deltas(contacts, locator_mm)[0]
-    rows = space_rows(contacts)
-    if len(rows) != 6:
-        raise GeometryError(f"a pose in space needs exactly six contacts, not {len(rows)}")
-    size = float(np.max(np.abs(rows[:, 3:]))) or 1.0
-    scaled = rows / np.array([1.0, 1.0, 1.0, size, size, size])
-    values = np.linalg.svd(scaled, compute_uv=False)
-    if values[-1] <= RANK_RELATIVE * values[0]:
-        raise GeometryError("the six contacts leave a motion free, so that the part has no place")
-    x, y, z, a, b, c = map(float, np.linalg.solve(scaled, deltas))
-    return SpacePose(shift_mm=(x, y, z), turn_rad=(a / size, b / size, c / size))
 
 
 def pose_exact(contacts: Sequence[Contact], locator_mm: Sequence[float]) -> Pose:
@@ -194,7 +147,7 @@ def poses_exact(contacts: Sequence[Contact], locators_mm: ArrayLike) -> Floats:
         GeometryError: as ``pose_linear``; or some set of movements has no pose that touches
             all three locators.
     """
-    deltas = _deltas(contacts, locators_mm)
+    deltas = as_deltas(contacts, locators_mm)
     # Newton's step is taken with the nominal matrix: the gaps are off by second order only,
     # so each pass gains the digits of one turn angle, and no matrix is solved per draw.
     inverse = inverse_rows(contacts)
@@ -286,7 +239,7 @@ def _keeps_normal(c: Contact) -> bool:
     return c.holds_both_ways or flat
 
 
-def _deltas(contacts: Sequence[Contact], locators_mm: ArrayLike) -> Floats:
+def as_deltas(contacts: Sequence[Contact], locators_mm: ArrayLike) -> Floats:
     """Return the locator movements as floats, shape (m, number of contacts)."""
     deltas = np.atleast_2d(np.asarray(locators_mm, dtype=np.float64))
     if deltas.shape[1] != len(contacts) or not np.all(np.isfinite(deltas)):

@@ -18,7 +18,7 @@ from jigs.finding import Finding, Severity
 from jigs.locating.contacts import Contact, ContactKind, FrameSource, share_along
 from jigs.locating.determinacy import Determinacy, plane_determinacy, space_determinacy
 from jigs.locating.error import SHARE, CriticalError, check_share, critical_errors
-from jigs.locating.heights import HeightError, height_errors
+from jigs.locating.heights import HeightError, height_errors, lean_frame
 from jigs.locating.seating import Push, possible_seats
 from jigs.locating.verdict import check_location
 from jigs.part import Part
@@ -46,7 +46,8 @@ class LocatingReport:
         contacts: the contacts judged, as given.
         critical: the errors of the part's critical features; empty when the part has no one
             place.
-        heights: errors across the sheet, when three supports carry the part.
+        heights: errors across the sheet and the lean, when three supports carry a part that
+            three contacts fix; ``critical`` holds the lean too, at the part's upper face.
         findings: what is wrong, in words.
     """
 
@@ -90,6 +91,9 @@ def locating_report(
     plane = plane_determinacy(flat, length_scale_mm=length_scale_mm)
     findings = [*sound, *_check_freedom(part, flat, plane), *_check_supports(supports)]
     critical: tuple[CriticalError, ...] = ()
+    stands = len(supports) == 3 and space_determinacy(supports).rank == 3
+    if stands:
+        frame = (*frame, *lean_frame(supports, height_mm=part.height_mm))
     if plane.determined and not any(f.severity is Severity.FAIL for f in sound):
         seats = (flat,) if len(flat) == 3 else possible_seats(flat, push) if push else ()
         if not seats:
@@ -105,8 +109,8 @@ def locating_report(
                 for f in check_location(c, subject=f'feature "{c.name}"', hint=_LESSEN)
             ]
     heights: tuple[HeightError, ...] = ()
-    if len(supports) == 3 and space_determinacy(supports).rank == 3:
-        heights = height_errors(part.critical, supports)
+    if stands and critical and len(flat) == 3:
+        heights = height_errors(part.critical, supports, flat, height_mm=part.height_mm)
     return LocatingReport(
         determined=plane.determined and not any(f.severity is Severity.FAIL for f in sound),
         free=plane.free,

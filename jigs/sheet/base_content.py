@@ -6,6 +6,7 @@ the machine stands in both units.
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from jigs import quantity
@@ -13,6 +14,7 @@ from jigs.drawing.base_view import base_figure
 from jigs.drilling import Step
 from jigs.fits import Limits
 from jigs.guides.machined import MachinedPlate
+from jigs.locating.contacts import ContactKind
 from jigs.locating.pin_places import PinPlace, Role
 from jigs.pins import MEASURED, Pin
 from jigs.plan import Plan, PlannedSetup
@@ -51,7 +53,7 @@ def base_sections(planned: PlannedSetup, plan: Plan, *, width_mm: float) -> tupl
         _pin_section(base, units),
         _hole_section(base),
         _tape_section(base, units),
-        _height_section(base, units),
+        _height_section(base, planned, units),
     )
     return tuple(section for section in found if section is not None)
 
@@ -270,7 +272,7 @@ def _tape_section(base: MachinedPlate, units: str) -> Section | None:
     return Section(key="tape", heading="Tape and glue", blocks=blocks)
 
 
-def _height_section(base: MachinedPlate, units: str) -> Section:
+def _height_section(base: MachinedPlate, planned: PlannedSetup, units: str) -> Section:
     """Return what the part's upper face stands on, and how sure its height is."""
     rows = [
         (
@@ -298,5 +300,27 @@ def _height_section(base: MachinedPlate, units: str) -> Section:
     return Section(
         key="z-stack",
         heading="Heights, one upon the other",
-        blocks=(Grid(columns=("what", "thickness", "standard unc.", "actual"), rows=tuple(rows)),),
+        blocks=(
+            Grid(columns=("what", "thickness", "standard unc.", "actual"), rows=tuple(rows)),
+            *_lean(planned, units),
+        ),
     )
+
+
+def _lean(planned: PlannedSetup, units: str) -> tuple[Lines, ...]:
+    """Return how far unequal stops lean the part, where three carry it."""
+    report = planned.locating
+    if report is None or not report.heights:
+        return ()
+    up = max(report.heights, key=lambda one: one.worst_mm)
+    aside = max(report.heights, key=lambda one: one.aside_mm)
+    limit = max(c.limit_mm for c in report.contacts if c.kind is ContactKind.SUPPORT)
+    far = f"{quantity.plus_minus_text(aside.aside_mm, units)} aside at the part's upper face"
+    said = far if aside.name == up.name else f"{aside.name} {far}"
+    line = (
+        f"Stops each {quantity.plus_minus_text(limit, units)} off lean the part by "
+        f"{math.degrees(up.tilt_rad):.3f}° at worst: {up.name} "
+        f"{quantity.plus_minus_text(up.worst_mm, units)} up or down, {said} (in the error budget). "
+        "Grind the three in one setting."
+    )
+    return (Lines(lines=(line,)),)

@@ -30,10 +30,9 @@ from jigs.locating.pose import (
     locating_rows,
     pose_exact,
     pose_linear,
-    space_pose_linear,
-    space_rows,
 )
 from jigs.locating.seating import Push
+from jigs.locating.space_pose import space_pose_exact, space_pose_linear, space_rows
 from jigs.part import Critical
 from kerf.contour import Contour, Point, Region, Vector
 
@@ -166,7 +165,23 @@ def test_three_two_one_in_space():
     q = space_pose_linear(SIX, (0.05, 0, 0, 0.02, -0.01, 0.03))
     assert q.shift_mm == pytest.approx((0.0025, 0.0175, 0.0625), rel=1e-9)
     assert q.turn_rad == pytest.approx((-0.000625, 0.000625, -0.0005), rel=1e-9)
-    assert q.shift_at((100, 60, 40)) == pytest.approx((0.0575, -0.0075, -0.0375), rel=1e-9)
+    far = (100, 60, 40)
+    assert q.linear_shift_at(far) == pytest.approx((0.0575, -0.0075, -0.0375), rel=1e-9)
+    exact = space_pose_exact(SIX, (0.05, 0, 0, 0.02, -0.01, 0.03)).shift_at(far)
+    assert exact == pytest.approx((0.0575, -0.0075, -0.0375), abs=1.2e-4)
+    assert exact != pytest.approx((0.0575, -0.0075, -0.0375), abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("heights", "degrees"),
+    [((0.05, 0, 0), 0.0506428), ((0, 0, 0.05), 0.0716197), ((0.06, 0.06, 0), 0.0859436)],
+)
+def test_a_plate_on_three_supports_leans_by_the_closed_form(heights, degrees):
+    """Source: the plane through three tips, atan of its slope; numbers by hand."""
+    pose = space_pose_exact(SIX, (*heights, 0, 0, 0))
+    assert math.degrees(pose.tilt_rad) == pytest.approx(degrees, rel=1e-5)
+    plane = support_plane(SIX[:3], heights)
+    assert pose.tilt_rad == pytest.approx(plane.tilt_rad, rel=1e-12)
 
 
 def test_quality_of_layouts_on_a_grid():

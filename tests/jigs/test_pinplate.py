@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from pathlib import Path
 
@@ -12,7 +13,10 @@ from bored_parts import check_random
 
 from jigs.guides.pinplate_findings import wrong_turns
 from jigs.job import read_job
+from jigs.locating.heights import support_plane
 from jigs.plan import plan
+from jigs.record import record
+from jigs.sheet.base_content import base_sections
 
 TEMPLATE = Path(__file__).parents[2] / "templates" / "pinplate"
 
@@ -89,3 +93,31 @@ def test_heat_moves_the_plate_by_its_own_metal_not_by_the_sheets_plastic(tmp_pat
     assert max(contacts) == pytest.approx(0.0, abs=1e-12)
     assert "temperature" in shares
     assert warm.setups[0].critical[0].worst_mm < cold.setups[0].critical[0].worst_mm + 0.03
+
+
+def test_stops_lean_the_part_and_the_budget_and_the_sheet_say_so(tmp_path):
+    """Source: the plane through three tips; the exact pose in space for every way they are off."""
+    worked = planned(tmp_path, ('hold = "tape"', 'stops = "auto"\nhold = "tape"'))
+    located = worked.setups[0].locating
+    stops = [c for c in located.contacts if c.kind.value == "support"]
+    (bore,) = located.heights
+    limit = stops[0].limit_mm
+    height = worked.job.part.height_mm
+    # The steepest plane through three tips that are each ±limit off.
+    steepest = max(
+        support_plane(stops, [limit * s for s in signs]).tilt_rad
+        for signs in itertools.product((-1, 1), repeat=3)
+    )
+    assert bore.tilt_rad == pytest.approx(steepest, rel=1e-9)
+    assert bore.aside_mm == pytest.approx(height * math.sin(steepest), rel=1e-3)
+    plain = planned(tmp_path).setups[0].critical[0]
+    with_stops = worked.setups[0].critical[0]
+    assert "stop height" in dict(with_stops.shares)
+    assert 0 < with_stops.worst_mm - plain.worst_mm <= 2 * bore.aside_mm
+    section = next(
+        s for s in base_sections(worked.setups[0], worked, width_mm=180) if s.key == "z-stack"
+    )
+    text = repr(section)
+    assert "lean the part by" in text
+    assert "aside at the part's upper face" in text
+    assert record(worked)["setups"][0]["locating"]["on_supports"][0]["name"] == bore.name
