@@ -45,10 +45,7 @@ _FACET_SHARE = 1e-4
 
 #: Most cells a goal is followed into, programmes for one cell at a time, fouling points let in
 #: at once, directions of a magnitude, and programmes for all goals. The bounds hold at any point.
-_CELLS, _ROUNDS, _AT_ONCE, _DIRECTIONS, _PROGRAMMES = 100, 12, 6, 160, 1500
-
-#: Directions nearer to one another than this are not parted further, rad.
-_NARROW_RAD = 0.02
+_CELLS, _ROUNDS, _AT_ONCE, _DIRECTIONS, _PROGRAMMES = 300, 12, 6, 160, 4000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,7 +189,9 @@ class _Search:
             whether any was new there; if none, whether what is left comes of places that are
             not convex (else of the turn), None where nothing fouls.
         """
-        fouls = self.sides.violated(pose, self.sides.facet_mm)
+        # Conditions are a facet wide of the outlines: what fouls by little more obeys them all.
+        least = 2 * self.sides.facet_mm
+        fouls = self.sides.violated(pose, least) or self.sides.crossed(pose, least)
         more, bent = False, None
         for _, side, index in fouls[:_AT_ONCE]:
             key = side, index
@@ -313,27 +312,33 @@ def _magnitude(
     is cut off until it is near enough. sides: bounds along +x, −x, +y, −y.
     """
     enough = max(attained * (1 + CERTIFIED_SHARE), attained + CERTIFIED_MM)
-    # Directions a quarter turn apart at first, in order round the circle.
-    angle = [0.0, math.pi / 2, math.pi, 3 * math.pi / 2, math.tau]
-    limit = [sides[k] for k in (0, 2, 1, 3, 0)]
-    corner = [_corner(angle[i : i + 2], limit[i : i + 2]) for i in range(4)]
-    while len(angle) < _DIRECTIONS:
-        i = max(range(len(corner)), key=lambda k: corner[k][0] * (corner[k][2] > _NARROW_RAD))
-        far, toward, open_rad = corner[i]
-        if far <= enough or open_rad <= _NARROW_RAD:
+    right, left, up, down = sides
+    corners = [(right, up), (-left, up), (-left, -down), (right, -down)]
+    for _ in range(_DIRECTIONS):
+        x, y = max(corners, key=lambda corner: math.hypot(*corner))
+        far = math.hypot(x, y)
+        if far <= enough:
             break
-        a, b = angle[i], angle[i + 1]
-        toward = min(max(toward, a + open_rad / 8), b - open_rad / 8)
-        u = (math.cos(toward), math.sin(toward))
-        angle.insert(i + 1, toward)
-        limit.insert(i + 1, search.bound(_Goal(u, at), attained, 0.25))
-        corner[i : i + 1] = [_corner(angle[k : k + 2], limit[k : k + 2]) for k in (i, i + 1)]
-    return max(far for far, _, _ in corner)
+        along = (x / far, y / far)
+        limit = search.bound(_Goal(along, at), attained, 0.25)
+        if limit >= far * (1 - _EDGE_SHARE):
+            break
+        corners = _cut_off(corners, along, limit)
+    return max(math.hypot(*corner) for corner in corners)
 
 
-def _corner(angle: list[float], limit: list[float]) -> tuple[float, float, float]:
-    """Return how far off, and in what direction, two bounds meet, and their angle apart, rad."""
-    apart = angle[1] - angle[0]
-    # Along the first direction by its bound, across it by this.
-    across = (limit[1] - limit[0] * math.cos(apart)) / math.sin(apart)
-    return math.hypot(limit[0], across), angle[0] + math.atan2(across, limit[0]), apart
+def _cut_off(
+    corners: list[tuple[float, float]], along: tuple[float, float], limit: float
+) -> list[tuple[float, float]]:
+    """Return the part of a convex polygon that lies no further than ``limit`` along a direction."""
+    over = [along[0] * x + along[1] * y - limit for x, y in corners]
+    out = []
+    for i, (x, y) in enumerate(corners):
+        before = over[i - 1]
+        if (before > 0.0) != (over[i] > 0.0):
+            share = before / (before - over[i])
+            a, b = corners[i - 1]
+            out.append((a + share * (x - a), b + share * (y - b)))
+        if over[i] <= 0.0:
+            out.append((x, y))
+    return out

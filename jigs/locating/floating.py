@@ -157,6 +157,24 @@ def _error(
     )
 
 
+def _unproven(subject: str, widest: Slack) -> Finding:
+    """Return the warning that the float was searched for and no bound of it was proven."""
+    assert widest.x_mm is not None
+    assert widest.y_mm is not None
+    turn = widest.turn_rad
+    turned = "any turn" if turn is None else f"a turn of ±{math.degrees(turn):.3f}°"
+    return Finding(
+        code="float-not-proven",
+        severity=Severity.WARN,
+        subject=subject,
+        message=f"the part was found to move ±{widest.x_mm:.3f} mm along x, ±{widest.y_mm:.3f} mm "
+        f"along y and {turned}; that it can move no further was not proven, so its features may "
+        "be off by more than is told",
+        hint="feel how far the part moves in the cut guide against these figures; less clearance "
+        "makes the proof short, three contacts make it needless",
+    )
+
+
 def _findings(
     subject: str,
     widest: Slack,
@@ -192,16 +210,7 @@ def _findings(
             )
         )
     if widest.bound_outcome is BoundOutcome.NOT_FOUND:
-        findings.append(
-            Finding(
-                code="float-not-proven",
-                severity=Severity.WARN,
-                subject=subject,
-                message="how far the part can move was searched for; that it cannot move further "
-                "was not proven",
-                hint="less clearance, or a simpler outline, makes the proof short",
-            )
-        )
+        findings.append(_unproven(subject, widest))
     if least_mm < 0:
         findings.append(
             Finding(

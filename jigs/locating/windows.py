@@ -35,6 +35,9 @@ OWN, WALL = 0, 1
 #: Points measured in a run of neighbours that foul.
 _LOOKED_AT = 4
 
+#: Places along a stretch of outline in the wall, as shares of its length.
+_ALONG = (0.25, 0.5, 0.75)
+
 #: Rows broken by this share of the one broken most come into use with it.
 _ALIKE = 0.7
 
@@ -154,14 +157,15 @@ class Sides:
     """Part and free space on facets, seen from the part's middle.
 
     Args:
-        points: of the part, and of the wall, where these stick out: shape (n, 2) each, mm.
+        points: of the part, and of the wall, where these stick out: shape (n, 2) each, mm; the
+            part's grow by those that ``crossed`` finds.
         places: where they must lie: the free space, and all outside the part.
         solids: where they must not: outside the free space, and the part.
         facet_mm: greatest distance of the outlines from their facets.
         lever_mm: distance of the part's furthest point.
     """
 
-    points: tuple[Floats, Floats]
+    points: list[Floats]
     places: tuple[shapely.Geometry, shapely.Geometry]
     solids: tuple[shapely.Geometry, shapely.Geometry]
     edges: tuple[shapely.Geometry, shapely.Geometry]
@@ -187,13 +191,14 @@ class Sides:
             _depth(body, wall, inside=True).max(initial=0.0),
         )
         if hair > RELATIVE_ROUNDING * reach:
-            room = shapely.buffer(room, 1.01 * hair, join_style="mitre")
+            # Wider by the facets too, so that no corner of it stands in the true, wider space.
+            room = shapely.buffer(room, 1.01 * hair + facet_mm, join_style="mitre")
             wall = shapely.get_coordinates(room)
         x0, y0, x1, y1 = shapely.union(body, room).bounds
         far = 4 * max(x1 - x0, y1 - y0)
         frame = shapely.box(x0 - far, y0 - far, x1 + far, y1 + far)
         out = cls(
-            points=(own, wall),
+            points=[own, wall],
             places=(room, shapely.difference(frame, body)),
             solids=(shapely.difference(frame, room), body),
             edges=(shapely.boundary(room), shapely.boundary(body)),
@@ -226,6 +231,37 @@ class Sides:
                     k = int(np.argmax(depth))
                     if depth[k] > least_mm:
                         found.append((float(depth[k]), side, int(run[k])))
+        return sorted(found, reverse=True)
+
+    def crossed(self, pose: Floats, least_mm: float) -> list[tuple[float, int, int]]:
+        """Return further points of the part that foul at a pose where none that sticks out does.
+
+        Two outlines can cross without a corner of either inside the other: such points lie on
+        the stretches of the part's outline in the wall. Depth, side and index, as ``violated``.
+        """
+        import shapely
+
+        x, y, turn = map(float, pose)
+        cos, sin = math.cos(turn), math.sin(turn)
+        turned = np.array(((cos, sin), (-sin, cos)))
+        rim = self.edges[WALL]
+        placed = shapely.set_coordinates(
+            shapely.from_wkb(shapely.to_wkb(rim)), shapely.get_coordinates(rim) @ turned + (x, y)
+        )
+        inside = shapely.intersection(placed, self.solids[OWN])
+        lines = shapely.get_parts(inside)
+        lines = lines[shapely.length(lines) > least_mm]
+        if not len(lines):
+            return []
+        at = shapely.line_interpolate_point(
+            np.repeat(lines, len(_ALONG)), np.tile(_ALONG, len(lines)), normalized=True
+        )
+        depth = shapely.distance(self.edges[OWN], at)
+        deep = depth > least_mm
+        first = len(self.points[OWN])
+        new = (shapely.get_coordinates(at[deep]) - (x, y)) @ turned.T
+        self.points[OWN] = np.vstack((self.points[OWN], new))
+        found = [(float(d), OWN, first + i) for i, d in enumerate(depth[deep])]
         return sorted(found, reverse=True)
 
     def window(self, side: int, index: int, cell: Cell) -> tuple[float, float, float, float]:

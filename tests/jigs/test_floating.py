@@ -7,7 +7,9 @@ import math
 import pytest
 
 from jigs.finding import Severity
+from jigs.locating import certify
 from jigs.locating.floating import floating
+from jigs.locating.slack import BoundOutcome
 from jigs.locating.sources import pick_up_frame
 from jigs.part import Critical, Part
 from kerf.contour import Contour, Point, Region, Vector
@@ -119,3 +121,17 @@ def test_location_within_its_share_is_not_told():
     )
     assert found.critical[0].ok
     assert found.findings == ()
+
+
+def test_a_float_that_is_not_proven_is_told_with_its_figures(monkeypatch):
+    """No programme is left for the proof: what was found stands, and is said to be no bound."""
+    monkeypatch.setattr(certify, "_PROGRAMMES", 0)
+    found = floating(plate(), box_void(0.1), clearance_mm=0.1, u_kerf_mm=0.0, subject="nest")
+    assert found.widest.bound_outcome is BoundOutcome.NOT_FOUND
+    (warning,) = found.findings
+    assert (warning.code, warning.severity) == ("float-not-proven", Severity.WARN)
+    assert "±0.100 mm along x, ±0.100 mm along y and a turn of ±0.115°" in warning.message
+    assert "not proven" in warning.message
+    assert "three contacts" in warning.hint
+    (middle,) = found.critical
+    assert middle.worst_mm == pytest.approx(0.1, rel=1e-6)

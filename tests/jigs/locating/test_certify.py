@@ -157,6 +157,47 @@ def test_no_admissible_pose_goes_beyond_it(seed):
     assert bound.turn_rad <= found.turn_rad * (1 + CERTIFIED_SHARE) + CERTIFIED_MM / 10
 
 
+@pytest.mark.parametrize(
+    "seed",
+    [
+        pytest.param(10, id="a goal that takes many cells"),
+        pytest.param(49, id="a spike that crosses a wall, no corner in the other body"),
+        pytest.param(69, id="a corner that goes much less far along x than along y"),
+        pytest.param(91, id="a magnitude that takes many programmes"),
+    ],
+)
+def test_hard_cases_are_bounded_closely(seed):
+    """Each once had a bound far above the travel, or stopped before it was close."""
+    rng = np.random.default_rng(seed)
+    part = random_outline(rng)
+    void = random_pocket(part, float(rng.choice((0.1, 0.3, 1.0))), rng)
+    box = part.bounds()
+    found = proven(slack(part, void, (feature(box.x_max, box.y_max),), certify=True))
+    for bound, exact in (
+        (found.bound.x_mm, found.x_mm),
+        (found.bound.y_mm, found.y_mm),
+        (found.bound.turn_rad, found.turn_rad),
+        *zip(
+            (f for one in found.bound.features for f in (one.x_mm, one.y_mm, one.magnitude_mm)),
+            (f for one in found.features for f in (one.x_mm, one.y_mm, one.magnitude_mm)),
+            strict=True,
+        ),
+    ):
+        assert exact * (1 - 1e-9) <= bound <= exact * 1.006 + CERTIFIED_MM
+
+
+def test_a_part_that_overlaps_its_pocket_by_a_hair_is_bounded_in_the_wider_one():
+    """Nominal overlap of 0.2 µm: the bound is that of a pocket wider by it, and by its facets."""
+    part = shapes.circle(diameter_mm=40)
+    middle = part.bounds().centre
+    hair = 2e-4
+    void = Region(outer=Contour.rectangle(middle.x - 20 + hair, middle.y - 20.1, 40.1 - hair, 40.2))
+    found = proven(slack(part, void, (feature(*middle),), certify=True))
+    assert found.bound.x_mm >= 0.1
+    assert found.bound.x_mm <= 0.1 + 4 * hair
+    assert found.bound.y_mm <= 0.1 + 4 * hair
+
+
 def test_without_asking_there_is_no_bound():
     part = Region(outer=Contour.rectangle(0, 0, 100, 60))
     found = slack(part, offset(part, 0.1).regions[0])
