@@ -1,11 +1,12 @@
 """Labels with leaders, datum flags and balloons, each set where nothing is in its way.
 
 A label searches rings about its target: the wished direction first, then ever further round
-and further out. All rings are tried twice, first refusing places where a leader would cross
-another or the text would interrupt a line, then allowing both. Targets are reserved before
-the first label is set, so that no text can bury one. Should every way out of a crowd be
-barred all the same, the label goes under the drawing: it may lose its leader, never its
-legibility.
+and further out. All rings are tried with less and less care: first refusing places where a
+leader would cross a line or another leader or the text would interrupt a line, then allowing
+lines to be crossed, texts to interrupt them, and in the end leaders to cross. Targets are
+reserved before the first label is set, so that no text can bury one. Should every way out of a
+crowd be barred all the same, the label goes under the drawing: it may lose its leader, never
+its legibility.
 """
 
 from __future__ import annotations
@@ -40,6 +41,9 @@ from kerf.lettering import Anchor
 #: Length of the level end of a leader, mm.
 SHOULDER_MM = 1.6
 
+#: White space between a leader's level end and its text, mm.
+_BESIDE_MM = 0.9
+
 
 class _Care(NamedTuple):
     """What a place is refused for, besides text on lines and leaders through text."""
@@ -50,7 +54,12 @@ class _Care(NamedTuple):
 
 
 #: Tried in turn: the first that finds a place wins.
-_CARES = (_Care(True, True, True), _Care(False, True, True), _Care(False, False, False))
+_CARES = (
+    _Care(True, True, True),
+    _Care(False, True, True),
+    _Care(False, True, False),
+    _Care(False, False, False),
+)
 
 #: Leaders judged at a time.
 _BATCH = 24
@@ -89,11 +98,13 @@ def label(
     boxes = np.array(shape) + places[:, [3, 4, 3, 4]]
     costs = places[:, 0] + _growth_mm(board.extent, boxes)
     order = np.argsort(costs, kind="stable")
-    side = np.where(places[:, 1] >= tip.x, SHOULDER_MM, -SHOULDER_MM)
-    ends = np.column_stack((places[:, 1] + side, places[:, 2]))
+    side = np.where(places[:, 1] >= tip.x, 1.0, -1.0)
+    ends = np.column_stack((places[:, 1] + SHOULDER_MM * side, places[:, 2]))
+    # No line may run between a leader and its text either.
+    feet = ends + np.column_stack((_BESIDE_MM * side, np.zeros(len(ends))))
     for care in _CARES:
         free = board.free_boxes(boxes, over_soft=not care.off_soft)
-        best = _first_clear(board, tip, places, ends, order[free[order]], care)
+        best = _first_clear(board, tip, places, feet, order[free[order]], care)
         if best is None:
             continue
         _, ex, ey, x, y = places[best].tolist()
@@ -154,7 +165,7 @@ def _places(
     radius, turn = (grid.ravel() for grid in np.meshgrid(radii, turns, indexing="ij"))
     angle = math.atan2(toward.y, toward.x) + turn
     x, y = tip.x + radius * np.cos(angle), tip.y + radius * np.sin(angle)
-    reach = SHOULDER_MM + 0.9
+    reach = SHOULDER_MM + _BESIDE_MM
     foot = np.where(x >= tip.x, x + reach, x - reach - width)
     return np.column_stack((radius + 1.5 * np.abs(turn), x, y, foot, y + (depth - height_mm) / 2))
 

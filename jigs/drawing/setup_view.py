@@ -267,7 +267,8 @@ def _notes(
             )
         )
     back = board.to_paper.inverse()
-    for face, datum, tail in tails:
+    # The finder that comes from above first: beside it stand the axis and the other's words.
+    for face, datum, tail in sorted(tails, key=lambda row: -row[0].normal.y):
         n = face.normal
         notes.append(
             _Note(
