@@ -22,10 +22,10 @@ from jigs.checks.surroundings import (
     jaws_on_plates,
     obstacles,
 )
-from jigs.checks.upright import JAWS, upright_access, upright_jaws
+from jigs.checks.upright import upright_access, upright_jaws
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plane
-from jigs.holding.access import Access, check_access
+from jigs.holding.access import JAWS, Access, check_access
 from jigs.holding.corners import check_cracks
 from jigs.holding.engaged import check_engaged, engaged_widths_mm
 from jigs.holding.hold import HoldBy

@@ -18,11 +18,12 @@ from typing import Final
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plane, Plate
 from jigs.guides.machined import MachinedPlate
-from jigs.holding.access import Access, Obstacle, access, holder_on_part, relieved
+from jigs.holding.access import JAWS, Access, Obstacle, access, holder_on_part, relieved
 from jigs.holding.clamp import ViseGrip
 from jigs.holding.finder_reach import check_finder_body, check_reach
 from jigs.holding.hold import STRAP_MM, STRAP_TALL_MM
 from jigs.holding.means import Mill
+from jigs.holding.overhang import plan_view
 from jigs.holding.toolpath import ToolPath
 from jigs.part import Part
 from jigs.setup import Setup
@@ -110,7 +111,7 @@ def jaws_on_plates(about: Sequence[Obstacle]) -> tuple[Access, ...]:
         for plate in about
         if plate.name.startswith("plate")
         for jaw in about
-        if jaw.name.endswith("jaw")
+        if jaw.name in JAWS
         for over in (min(jaw.top_mm, plate.top_mm) - max(jaw.bottom_mm, plate.bottom_mm),)
         if over > COINCIDENT_MM
         for clash in (_overlaps(jaw.shape, plate.shape),)
@@ -148,7 +149,8 @@ def _jaws(grip: ViseGrip, part: Part, setup: Setup, mill: Mill | None) -> list[O
     soft = hold is not None and hold.soft
     lying = part.region.transformed(setup.pose()).transformed(turned)
     found = []
-    for name, y, sign in (("fixed jaw", grip.fixed_mm, 1.0), ("moving jaw", grip.moving_mm, -1.0)):
+    sides = ((grip.fixed_mm, 1.0), (grip.moving_mm, -1.0))
+    for name, (y, sign) in zip(JAWS, sides, strict=True):
         reach = _reach_mm(lying, grip, y, sign) if soft else 0.0
         low = y - reach if sign > 0 else y - _JAW_MM
         box = Region(outer=Contour.rectangle(start, low, width, _JAW_MM + reach))
@@ -165,7 +167,7 @@ def _jaws(grip: ViseGrip, part: Part, setup: Setup, mill: Mill | None) -> list[O
             ledge = Contour.rectangle(start, y - LEDGE_MM if sign > 0 else y, width, LEDGE_MM)
             found.append(
                 Obstacle(
-                    name=f"ledge of the {name}",
+                    name=f"the ledge of {name}",
                     shape=Region(outer=ledge).transformed(turned),
                     bottom_mm=-_JAW_MM,
                     top_mm=0.0,
@@ -198,8 +200,9 @@ def flat_access(
     paths: Sequence[ToolPath], part: Part, setup: Setup, about: Sequence[Obstacle]
 ) -> tuple[Access, ...]:
     """Return how near every cut comes to everything, for a guide that lies flat."""
-    found = [a for path in paths for obstacle in about for a in access(path, obstacle)]
     lying = part.region.transformed(setup.pose())
+    seen = plan_view((lying,))
+    found = [a for path in paths for item in about for a in access(path, item, part=seen)]
     for path in paths:
         holder = holder_on_part(path, lying, height_mm=part.height_mm)
         if holder is not None:

@@ -13,18 +13,20 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+import shapely
 
 from jigs.checks.vise import is_far, jaw_top_mm
 from jigs.guides.guide import Guide
-from jigs.holding.access import Access
+from jigs.holding.access import JAWS, Access, room_mm
 from jigs.holding.clamp import ViseGrip
 from jigs.holding.cut import Cut, ToolKind
 from jigs.holding.materials import WorkMaterial
 from jigs.holding.means import Mill
+from jigs.holding.overhang import plan_view
 from jigs.holding.toolpath import STATION_MM, Loads, local_loads
 from jigs.part import Part
 from jigs.setup import Flip, Setup
@@ -36,8 +38,6 @@ from kerf.tolerance import CLASH_DUST_MM2, COINCIDENT_MM
 
 #: How deep a jaw is, from its face, mm. Source: common practice.
 _JAW_MM: Final = 25.0
-#: Names of the jaws, as printed.
-JAWS: Final = ("fixed jaw", "moving jaw")
 #: How far the jaws are drawn beside the plates, mm.
 _SHOWN_MM: Final = 8.0
 
@@ -115,13 +115,17 @@ def upright_access(guide: Guide, part: Part, setup: Setup, mill: Mill | None) ->
             far, near = _depths_mm(cut, part, setup, radius)
             shapes = upright_swept(cut, part, setup, radius_mm=radius, rise_mm=rise)
             tip = min(shape.bounds().y_min for shape in shapes)
+            inside = far >= 0.0 and near <= part.height_mm
+            seen = plan_view((lying,)) if inside else shapely.Polygon()
             for item in about:
                 beside = max(item.far_mm - near, far - item.near_mm)
-                found.append(
+                met = (
                     _met(cut, what, shapes, item, tip)
                     if beside < -COINCIDENT_MM
                     else _passed(cut, what, shapes, item, tip, max(beside, COINCIDENT_MM))
                 )
+                room = math.hypot(room_mm(shapes, item.shape, seen), max(beside, 0.0))
+                found.append(replace(met, room_mm=room))
             if what == "holder":
                 found.append(_holder_on_part(cut, shapes, lying, part, setup))
     return tuple(found)

@@ -19,6 +19,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+import shapely
+from shapely.geometry.base import BaseGeometry
+
 from jigs.finding import Finding, Severity
 from jigs.holding.toolpath import ToolPath
 from kerf.boolean import difference, intersection
@@ -28,10 +31,14 @@ from kerf.offset import offset
 from kerf.proof import faceted
 from kerf.tolerance import CLASH_DUST_MM2, ROUGH_FACET_MM
 
+#: Names of the jaws, as printed.
+JAWS: Final = ("the fixed jaw", "the moving jaw")
 #: Least height between a cutter and what it passes over, mm.
 ABOVE_MM: Final = 1.0
 #: Least room for chips between a cutter and a wall beside it, mm.
 CHIP_ROOM_MM: Final = 2.0
+#: What is outside the part by less is not outside, mm.
+_SLIVER_MM: Final = 3 * ROUGH_FACET_MM
 #: Relief stands off what the cutter sweeps by this, mm.
 RELIEF_MM: Final = 2.0
 #: A relief stays this far from a contact, mm: half a pad and a sound corner.
@@ -43,7 +50,7 @@ class Obstacle:
     """Something that stands about the part.
 
     Args:
-        name: as printed ('plate "op20"', "fixed jaw", "pin P1").
+        name: as printed ('plate "op20"', "the fixed jaw", "pin P1").
         shape: seen from above, set-up coordinates, mm.
         bottom_mm, top_mm: heights from the part's lower face, mm.
     """
@@ -66,6 +73,8 @@ class Access:
         gap_mm: least distance seen from above, mm.
         above_mm: height of the cutter over the obstacle, mm; negative when it is below its top.
             For a jaw, the height they share.
+        room_mm: least distance to what of the cutter is outside the part, mm: where chips must
+            go; infinite when all of it is inside.
     """
 
     cut: str
@@ -74,6 +83,7 @@ class Access:
     clash: tuple[Region, ...]
     gap_mm: float
     above_mm: float
+    room_mm: float = math.inf
 
     @property
     def ok(self) -> bool:
@@ -88,8 +98,16 @@ class Access:
         return Point(inside.x, inside.y)
 
 
-def access(path: ToolPath, obstacle: Obstacle) -> tuple[Access, ...]:
-    """Return how near a cut's tool, and its holder when it is known, come to an obstacle."""
+def access(
+    path: ToolPath, obstacle: Obstacle, *, part: BaseGeometry | None = None
+) -> tuple[Access, ...]:
+    """Return how near a cut's tool, and its holder when it is known, come to an obstacle.
+
+    Args:
+        path: the cut.
+        obstacle: what stands there.
+        part: as it lies, seen from above; None leaves room for chips out.
+    """
     looks = [("tool", path.swept, path.low_mm)]
     if path.cut.holder_mm > path.cut.diameter_mm and path.cut.reach_mm > 0:
         grown = (path.cut.holder_mm - path.cut.diameter_mm) / 2
@@ -113,9 +131,22 @@ def access(path: ToolPath, obstacle: Obstacle) -> tuple[Access, ...]:
                 clash=clash,
                 gap_mm=gap,
                 above_mm=low - obstacle.top_mm,
+                room_mm=room_mm(shapes, obstacle.shape, part) if part is not None else math.inf,
             )
         )
     return tuple(found)
+
+
+def room_mm(shapes: Sequence[Region], other: Region, part: BaseGeometry) -> float:
+    """Return how far from something the cutter is where it is outside the part, mm.
+
+    Infinite when it is nowhere outside.
+    """
+    outside = shapely.union_all([faceted(s, ROUGH_FACET_MM) for s in shapes]).difference(part)
+    outside = outside.buffer(-_SLIVER_MM)  # facets leave slivers along the part's own edge
+    if outside.is_empty:
+        return math.inf
+    return max(0.0, float(outside.distance(faceted(other, ROUGH_FACET_MM))) - _SLIVER_MM)
 
 
 def holder_on_part(path: ToolPath, part: Region, *, height_mm: float) -> Access | None:
@@ -191,20 +222,20 @@ def check_access(found: Sequence[Access], *, subject: str) -> list[Finding]:
                     hint="raise the cut, or lower what stands there",
                 )
             )
-        elif item.above_mm < 0 and item.gap_mm < CHIP_ROOM_MM:
+        elif item.above_mm < 0 and item.room_mm < CHIP_ROOM_MM:
             findings.append(
                 Finding(
                     code="chip-room",
                     severity=Severity.WARN,
                     subject=where,
                     message=(
-                        f"only {item.gap_mm:.2f} mm between the {item.what} and {item.against}: "
+                        f"only {item.room_mm:.2f} mm between the {item.what} and {item.against}: "
                         "chips pack there and press the part off its contacts"
                     ),
-                    measured=item.gap_mm,
+                    measured=item.room_mm,
                     limit=CHIP_ROOM_MM,
                     unit="mm",
-                    hint="cut the guide away there, and blow chips out between passes",
+                    hint=f"{_around(item.against)}; blow chips out between passes",
                 )
             )
     return findings
@@ -217,7 +248,7 @@ def _squeezed(item: Access, subject: str) -> Finding:
         severity=Severity.FAIL,
         subject=subject,
         message=(
-            f"the {item.what} closes on {item.against} about ({item.at.x:.1f}, {item.at.y:.1f}) mm "
+            f"{item.what} closes on {item.against} about ({item.at.x:.1f}, {item.at.y:.1f}) mm "
             f"of the set-up, over {item.above_mm:.1f} mm of height: the vise grips the guide, "
             "not the part"
         ),
@@ -244,7 +275,8 @@ def _around(against: str) -> str:
     """Return what to do about something that the tool meets."""
     return next(
         (hint for word, hint in _AROUND if word in against and "plate" not in against),
-        "let relief = true cut the guide away there, raise the cut, or turn the part",
+        "raise the cut, turn the part, or move the contacts: relief cuts a corner guide or a fence "
+        "away, but not at a contact or a face that sets zero",
     )
 
 

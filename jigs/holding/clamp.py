@@ -1,12 +1,13 @@
 """Vise and strap clamps: friction against cutting, tipping, and what clamping does to the part.
 
-A vise holds by friction on two faces. Each face is judged like a bond: the force along the
-jaws and the turn about their normal share the face elastically, and the worst corner must
-stay under friction times pressure; a force square to the jaws takes its part of that pressure
-off one face. What rolls or turns the part out shifts the pressure across a face, linearly, and
-no edge of it may lift: for a rectangle that is the middle-third rule. One face is taken to
-carry all of it, since the moving jaw may rock, and the parallels nothing. Soft jaws, whose
-pressure stands at a third already, lift an edge sooner but hold on to twice that couple.
+A vise holds by friction on two faces. What acts along a face and up is shared by the two as by
+the supports of a beam: nearer to a face, more of it. Each face is judged like a bond: its share
+and the turn that comes with it are spread elastically, and the worst corner must stay under
+friction times pressure; a force square to the jaws takes its part of that pressure off. That
+force, off the middle of the face, and a turn about the spindle shift the pressure across a face,
+linearly, and no edge of it may lift: for a rectangle that is the middle-third rule. One face is
+taken to carry all of it, since the moving jaw may rock, and the parallels nothing. Soft jaws,
+whose pressure stands at a third already, lift an edge sooner but hold on to twice that couple.
 
 Straps hold by the bed's friction under what they press; their own heads sway and are left
 out. The share of each strap follows its force. The part tips when the load outweighs the
@@ -119,24 +120,28 @@ def vise_factors(grip: ViseGrip, loads: Floats) -> GripFactors:
     beyond = rows[:, 0] - np.clip(rows[:, 0], grip.left_mm, grip.right_mm)
     off = np.abs(fy) / grip.force_n  # share of the clamping that a force square to it takes
 
-    # Both faces seen along y: half the force (fx, fz), and half its turn about their middle.
-    flat = np.zeros((len(rows), 7))
-    flat[:, 0], flat[:, 1] = middle
-    flat[:, 3], flat[:, 4] = fx / 2, fz / 2
-    flat[:, 6] = (x * fz + beyond * down - z * fx) / 2
+    # Both faces seen along y: each its share of the force (fx, fz), at (x, z) on the face.
     pressure = grip.force_n / shape.area_mm2
     strength = BondStrength(
         shear_mpa=grip.friction * pressure, pull_mpa=pressure, proven=True, said="friction"
     )
-    held = bond_factors(face, strength, flat).slip
+    used = np.zeros(len(rows))  # share of the friction, of the face that is nearer to slipping
+    for side in (1.0, -1.0):
+        share = 0.5 + side * y / (grip.fixed_mm - grip.moving_mm)
+        up = np.maximum(fz * share, 0.0)  # what presses down there, the parallels carry
+        flat = np.zeros((len(rows), 7))
+        flat[:, 0], flat[:, 1] = middle
+        flat[:, 3], flat[:, 4] = fx * share, up
+        flat[:, 6] = x * up + (beyond * down - z * fx) * share
+        used = np.maximum(used, 1 / bond_factors(face, strength, flat).slip)
 
-    # Rolling about x, and turning about z, shift the pressure: ∫ σ x dA and ∫ σ z dA.
-    yaw, roll = x * fy - y * fx + turn, y * fz - z * fy
+    # A force square to the jaws, and a turn, shift the pressure: ∫ σ x dA and ∫ σ z dA.
+    yaw, roll = x * fy + turn, -z * fy
     inertia = np.array([[shape.iyy_mm4, shape.ixy_mm4], [shape.ixy_mm4, shape.ixx_mm4]])
     slopes = np.linalg.solve(inertia, np.vstack((yaw, -roll)))
     shifted = np.abs(slopes.T @ (np.array(face.corners) - middle).T).max(axis=1) / pressure
     with np.errstate(divide="ignore", over="ignore"):
-        return GripFactors(slip=1 / (1 / held + off), tip=1 / (off + shifted))
+        return GripFactors(slip=1 / (used + off), tip=1 / (off + shifted))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

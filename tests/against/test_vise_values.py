@@ -104,6 +104,9 @@ def test_a_vise_worked_by_hand():
     # A turn about the spindle, 20 N·m: F × 80 / 6.
     _, tip = factors([*middle, 0, 0, 0, 20_000])
     assert tip == pytest.approx(6000 * 80 / 6 / 20_000)
+    # Lifted 20 mm off the middle: 45 of 50 mm from one face, which takes nine tenths of it.
+    slip, tip = factors([40.0, 45.0, 6.0, 0, 0, 300, 0])
+    assert (slip, tip) == (pytest.approx(0.2 * 6000 / (0.9 * 300)), math.inf)
     # Pressed down on what it stands on, nothing; 30 mm beyond its end the faces hold the couple.
     assert factors([*middle, 0, 0, -400, 0]) == (math.inf, math.inf)
     slip, _ = factors([110.0, 25.0, 6.0, 0, 0, -400, 0])
@@ -125,9 +128,9 @@ def test_a_face_on_ten_thousand_springs(seed):
            abs(random.normal(0, 300)), random.normal(0, 3000)]  # fmt: skip
     px, py, pz, fx, fy, fz, turn = row
     mx, mz = x.mean(), z.mean()
-    # Moments about the middle between the jaws, at the middle of the face.
-    ax, ay, az = px - mx, py - 25, pz - mz
-    roll, yaw, spin = ay * fz - az * fy, ax * fy - ay * fx + turn, ax * fz - az * fx
+    # A couple about x or z comes of the force square to the jaws, and of the turn.
+    ax, az = px - mx, pz - mz
+    roll, yaw = -az * fy, ax * fy + turn
     even = 6000 / len(x)
     basis = np.column_stack((np.ones_like(x), x - mx, z - mz))
     # Plane of pressures with no sum and these moments; whether it loads or unloads, it counts.
@@ -136,7 +139,10 @@ def test_a_face_on_ten_thousand_springs(seed):
     slip, tip = factors(row, (shape,))
     assert 1 / tip == pytest.approx(off + np.abs(plane).max() / even, rel=0.01)
     polar = ((x - mx) ** 2 + (z - mz) ** 2).sum()
-    rub = np.hypot(
-        fx / 2 / len(x) - spin / 2 * (z - mz) / polar, fz / 2 / len(x) + spin / 2 * (x - mx) / polar
-    )
-    assert 1 / slip == pytest.approx(rub.max() / (0.2 * even) + off, rel=0.01)
+    rubs = []
+    for share in (py / 50, 1 - py / 50):
+        along, up = fx * share, max(fz * share, 0.0)
+        spin = (ax * up - az * along) / polar
+        rub = np.hypot(along / len(x) - spin * (z - mz), up / len(x) + spin * (x - mx))
+        rubs.append(rub.max())
+    assert 1 / slip == pytest.approx(max(rubs) / (0.2 * even) + off, rel=0.01)
