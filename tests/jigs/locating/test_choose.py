@@ -340,7 +340,7 @@ def test_runs_that_turn_are_not_ruled_out_by_their_first_normal(sign):
 def test_a_load_is_carried_by_pushing_alone():
     region = Region(outer=Contour.of(((0, 0), (80, 0), (80, 30), (0, 60))))
     the_part = part(region, Critical(name="hole", at=Point(5, 5), tolerance_mm=0.1))
-    places = candidates(region, pitch_mm=5.0, corner_mm=2.0)
+    places = candidates(region, pitch_mm=8.0, corner_mm=2.0)
     weight = Push(at=Point(36, 23), along=Vector(0.0, -1.0))
     free, held = (
         choose_contacts(the_part, candidates=places, sources=SOURCES, spacing_mm=8, load=load)
