@@ -341,6 +341,11 @@ def _letters(windows: tuple[tuple[str, float, float, float], ...], c: float, far
         marks += lettering.strokes(
             text, height_mm=2.5, at=(at[0] + 3.0 * uy, at[1] + 3.0 * ux), anchor=Anchor.MIDDLE
         )
+    # Over the first window stands what the piece is; its letter stands beside it.
+    letter, x, y, size = windows[0]
+    marks += lettering.strokes(
+        letter, height_mm=2.0, at=(x + size + 2.2, y + size / 2), anchor=Anchor.MIDDLE
+    )
     for letter, x, y, size in windows[1:]:
         marks += lettering.strokes(
             letter, height_mm=2.0, at=(x + size / 2, y + size + 1.0), anchor=Anchor.CENTRE
