@@ -331,7 +331,13 @@ def _choice_lines(choice: Choice | None, units: str) -> list[str]:
         f"{c.name} at {place_text(c.at, units)}".replace(" ", "\u00a0") for c in choice.runner_up
     )
     loss = f"{quantity.length_text(choice.loss_mm, units, signed=True)} at the worst feature"
-    if float(quantity.bare_length(choice.loss_mm, units)) == 0.0:
+    if choice.loss_mm < 0.0:
+        # Tolerances differ: the layouts are ranked by the share of them that location takes.
+        loss = (
+            f"{choice.runner_up_share:.0%} of the tightest tolerance against "
+            f"{choice.worst_share:.0%}"
+        )
+    elif float(quantity.bare_length(choice.loss_mm, units)) == 0.0:
         loss = "just as good at the worst feature"
     what = "on other faces" if choice.other_faces else "on the same faces"
     return [

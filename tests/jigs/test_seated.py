@@ -438,3 +438,18 @@ def test_a_drawer_wedges_when_its_walls_are_short_against_friction(tmp_path):
     assert "25.0 mm off its middle" in finding.message
     tilt = math.atan2(100, 60) - math.acos(60.2 / math.hypot(100, 60))
     assert out.drawer.tilt_rad == pytest.approx(tilt, rel=0.01)
+
+
+# ---- the second best ----
+
+
+def test_a_second_best_that_only_takes_more_of_a_tighter_tolerance_is_told_by_its_share(tmp_path):
+    """Ranked by share of tolerance, the second may be nearer in millimetres: no minus is told."""
+    made = worked(tmp_path, HEAD + CORNER)
+    choice = made.setups[0].guide.choice
+    nearer = replace(choice, loss_mm=-0.004, worst_share=0.2, runner_up_share=0.31)
+    guide = replace(made.setups[0].guide, choice=nearer)
+    text = said(seating_section(replace(made.setups[0], guide=guide), made, width_mm=180.0))
+    assert "31% of the tightest tolerance against 20%" in text
+    assert "-0.004" not in text
+    assert "−0.004" not in text
