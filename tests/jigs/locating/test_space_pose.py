@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -11,9 +12,11 @@ from scipy.optimize import fsolve, minimize_scalar
 from scipy.spatial.transform import Rotation
 
 from jigs.locating import space_pose
-from jigs.locating.contacts import Contact, ContactKind, support_contact
+from jigs.locating.contacts import Contact, ContactKind, Source, support_contact
+from jigs.locating.heights import height_errors, lean_frame
 from jigs.locating.pose import pose_exact
 from jigs.locating.space_pose import space_pose_exact, space_pose_linear
+from jigs.part import Critical
 from kerf.contour import Point, Vector
 from kerf.errors import GeometryError
 
@@ -192,3 +195,33 @@ def test_six_are_needed_and_each_in_one_place():
     flat = side(0, 30, RIGHT, z_mm=20, locator_radius_mm=math.inf)
     with pytest.raises(GeometryError, match="no one place"):
         space_pose_exact((*PLAIN[:5], flat), (0.0,) * 6)
+
+
+@pytest.mark.parametrize("height", [3.0, 25.0])
+def test_the_budget_of_unequal_supports_is_the_slope_of_the_exact_pose(height):
+    """Each support raised by a micrometre: the top goes aside by the frame source's shift."""
+    pinned = (
+        side(50, 20, RIGHT, ContactKind.PIN),
+        side(50, 20, UP, ContactKind.PIN),
+        side(80, 40, UP, ContactKind.RELIEVED_PIN),
+    )
+    tall = Source(name="stop height", limit_mm=0.005, u_mm=0.003)
+    supports = tuple(replace(c, sources=(tall,)) for c in SUPPORTS)
+    frame = lean_frame(supports, height_mm=height)
+    assert [f.limit for f in frame] == [0.005] * 3
+    for i, source in enumerate(frame):
+        by = [0.0] * 6
+        by[i] = 1e-3
+        x, y, _ = space_pose_exact((*supports, *pinned), by).shift_at((50, 20, height))
+        assert (x, y) == pytest.approx([1e-3 * v for v in source.moves(Point(50, 20))], abs=1e-6)
+    (one,) = height_errors(
+        (Critical(name="hole", at=Point(50, 20), tolerance_mm=0.1),),
+        supports,
+        pinned,
+        height_mm=height,
+    )
+    # Worst of the eight ways the three can be off: no less than two steepest of them alone.
+    both = [math.hypot(*f.moves(Point(50, 20))) * f.limit for f in frame]
+    assert max(both) < one.aside_mm <= sum(both)
+    assert one.worst_mm == pytest.approx(0.005)  # within the supports: no more than theirs
+    assert one.amplification == pytest.approx(1.0)
