@@ -91,7 +91,7 @@ def plate_strength(
         split[plate.name] = cracks(body, bending, push_n=push)
         found += [
             Strength(
-                place=f"inside corner at ({c.corner.at.x:.0f}, {c.corner.at.y:.0f}), "
+                place=f"inside corner at ({c.corner.at.x:.0f}, {c.corner.at.y:.0f}) mm, "
                 f"radius {c.radius_mm:.2f} mm",
                 stress_mpa=c.stress_mpa,
                 factor=c.factor,

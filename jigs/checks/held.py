@@ -100,7 +100,8 @@ def held(
         material: of the part; None when the table does not know it.
         subject: for messages.
     Raises:
-        InputError: a tape or mill that the shop does not have; a sheet that stands and no vise.
+        InputError: a tape or mill that the shop does not have; a sheet that stands and no vise,
+            or one whose grip is given.
     """
     hold, cuts = setup.hold, setup.cuts
     if hold is None:
@@ -113,6 +114,14 @@ def held(
             f"not by {hold.by.value}",
             where=hold.key_path.removesuffix(".holding") + ".hold",
             hint='write hold = "vise", or lay the sheet flat: plane = "XY"',
+        )
+    if stands and (hold.grip_mm or hold.step_mm):
+        key = "grip" if hold.grip_mm else "step"
+        raise InputError(
+            f'{guide.kind} "{setup.name}": {key} is given, but a part that stands in a guide is '
+            "gripped from its lowest point to the top of the jaws",
+            where=f"{hold.key_path}.{key}",
+            hint=f"leave {key} out; a taller or lower foot of the guide changes what is gripped",
         )
     made = {
         HoldBy.TAPE: lambda: _tape(part, setup, hold, shop, guide, paths, hollows, subject),

@@ -124,7 +124,7 @@ def pressing(
         pressure_mpa=even * (2.0 if hold.soft else 1.0),
         spread="at the foot of their grip, falling to nothing at its top"
         if hold.soft
-        else "evenly spread",
+        else "evenly over what they bear on",
         allowed_mpa=allowed,
         weaker=weaker,
         squeezed=squeezed,
@@ -257,12 +257,12 @@ def _check_lift(
     else:
         if made.assumed:
             severity = Severity.NOTE
-        assumed = f" Assumed: {', '.join(made.assumed)}." if made.assumed else ""
+        assumed = f"; assumed: {', '.join(made.assumed)}" if made.assumed else ""
         message = (
             f"worked out, the moving jaw of {mill.name} tilts back by "
             f"{math.degrees(lift.tilt_rad):.3f}° under {force_text(grip.force_n)} and takes its "
             f"side of the part up by {lifts:.3f} mm, the middle by {lifts / 2:.3f} mm, with up to "
-            f"{force_text(lift.uplift_n)}; {hold.bow_mm:.3f} mm is allowed.{assumed}"
+            f"{force_text(lift.uplift_n)}; {hold.bow_mm:.3f} mm is allowed{assumed}"
         )
         hint = (
             "tap the part down with a soft mallet while tightening and feel that no parallel "

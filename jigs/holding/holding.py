@@ -191,10 +191,16 @@ def _point(row: Floats) -> Point:
 
 #: What to do about each way of coming loose.
 _HINTS: Final = {
-    "slip": "take a lighter cut, more holding force or area, or pins in the bores",
+    "slip": "take a lighter cut, or more holding force or area",
     "peel": "take a lighter cut or a low or left-hand helix, tape nearer the edge, or clamp there",
     "tip": "grip more of its height, clamp nearer to the cut, or take a lighter cut",
     "pin": "take a thicker pin, or bring the part nearer to the plate",
+}
+#: What holds, as the subject of a sentence.
+_HOLDS: Final = {
+    "tape": "the tape holds",
+    "vise": "the vise holds",
+    "clamps": "the clamps hold",
 }
 _WAYS: Final = {
     "slip": "slips",
@@ -218,13 +224,14 @@ def check_holding(holding: Holding, *, subject: str) -> list[Finding]:
                 subject=f'{subject}: cut "{cut.cut}"',
                 message=(
                     f"the part {_WAYS[cut.way]}{where} when the tool is at "
-                    f"({cut.at.x:.1f}, {cut.at.y:.1f}) mm of the set-up: {holding.by} holds "
+                    f"({cut.at.x:.1f}, {cut.at.y:.1f}) mm of the set-up: {_HOLDS[holding.by]} "
                     f"{cut.factor:.2f} times the cutting force of {force_text(cut.force_n)}; "
                     f"at least {holding.limit:.1f} is asked"
                 ),
                 measured=cut.factor,
                 limit=holding.limit,
-                hint=_HINTS[cut.way],
+                hint=_HINTS[cut.way]
+                + (", or pins in the bores" if (holding.by, cut.way) == ("tape", "slip") else ""),
             )
         )
     if not holding.proven:

@@ -19,12 +19,15 @@ from jigs.holding.cut import Cut, ToolKind
 from jigs.holding.cutting import CutForces, DrillForces
 from jigs.holding.holding import Holding, factor_text, force_text
 from jigs.holding.recipe import Recipe, feed_text, power_text, speed_text
+from jigs.holding.strength import LEAST_FACTOR
 from jigs.plan import Plan, PlannedSetup
 from jigs.setup import Flip, Setup
 from jigs.sheet.clearance_content import clearance_section
 from jigs.sheet.content import Block, Field, Fields, Grid, Lines, Picture, Section
 from kerf.contour import Region
 
+#: A wall that gives less is not told, mm: it would read as nothing.
+_TOLD_MM: Final = 5e-4
 #: Height of the map of factors on paper, mm.
 _MAP_MM: Final = 95.0
 
@@ -83,7 +86,8 @@ def _card(cut: Cut, asked: Recipe | None, planned: PlannedSetup, plan: Plan) -> 
     if not drill:
         fields += [
             Field(name="depth a pass", value=_both(cut.depth_mm)),
-            Field(name="width", value=_both(cut.width_mm) + _curled(cut)),
+            Field(name="width", value=_both(cut.width_mm)),
+            *_curled(cut),
             Field(
                 name="milling", value=f"{'climb' if cut.climb else 'conventional'}, {hand} helix"
             ),
@@ -107,10 +111,11 @@ def _card(cut: Cut, asked: Recipe | None, planned: PlannedSetup, plan: Plan) -> 
     return tuple(fields)
 
 
-def _curled(cut: Cut) -> str:
+def _curled(cut: Cut) -> tuple[Field, ...]:
     """Return how wide a straight cut would engage the tool, where a bore's wall curls round it."""
-    much = cut.engaged_mm > 1.05 * cut.width_mm
-    return f", engages as {cut.engaged_mm:.2f} mm" if much else ""
+    if cut.engaged_mm <= 1.05 * cut.width_mm:
+        return ()
+    return (Field(name="engages as", value=_both(cut.engaged_mm)),)
 
 
 def _both(length_mm: float) -> str:
@@ -201,9 +206,7 @@ def _map(holding: Holding, planned: PlannedSetup, width_mm: float) -> Picture:
 
 def vise_lines(made: Pressing) -> tuple[str, ...]:
     """Return what the vise does to part and height, each with what it rests on."""
-    lines = [
-        f"The jaws press with up to {made.pressure_mpa:.0f} MPa where they bear, {made.spread}."
-    ]
+    lines = [f"The jaws press with {made.pressure_mpa:.0f} MPa {made.spread}."]
     if made.squeezed is not None:
         bends = made.squeezed.shortens_mm, made.squeezed.bows_mm
         told = [_both(b) if b >= 5e-4 else "less than 0.001 mm" for b in bends]
@@ -216,11 +219,12 @@ def vise_lines(made: Pressing) -> tuple[str, ...]:
             f"The moving jaw lifts its side by {_both(made.measured_mm)}, by the shop's indicator."
         )
     elif made.lift is not None:
-        up = made.lift.lifts_mm > 0
-        stays = "" if up else "; gripped high for its width, the part stays down"
+        follows = " and takes its side of the part up with it"
+        stays = "; gripped high for its width, the part stays down"
         assumed = f" Assumed: {', '.join(made.assumed)}." if made.assumed else ""
         lines.append(
-            f"The moving jaw rises by {_both(made.lift.rises_mm)}, worked out{stays}.{assumed}"
+            f"The moving jaw rises by {_both(made.lift.rises_mm)}, worked out"
+            f"{follows if made.lift.lifts_mm > 0 else stays}.{assumed}"
         )
     return tuple(lines)
 
@@ -275,19 +279,24 @@ def _strength_section(planned: PlannedSetup, plan: Plan) -> Section | None:
             item.place,
             f"{item.stress_mpa:.1f} MPa ({item.stress_mpa * 145.038:.0f} psi)",
             f"{item.factor:.1f}",
-            quantity.length_text(item.moves_mm, units) if item.moves_mm > 0 else "",
+            quantity.length_text(item.moves_mm, units) if item.moves_mm >= _TOLD_MM else "",
         )
         for item in found
     )
     columns: tuple[str, ...] = ("place", "stress", "factor", "gives")
-    if not any(item.moves_mm > 0 for item in found):
+    if not any(item.moves_mm >= _TOLD_MM for item in found):
         columns, rows = columns[:3], tuple(row[:3] for row in rows)
     push = force_text(planned.setup.push_n)
     return Section(
         key="strength",
         heading="The guide under the push",
         blocks=(
-            Lines(lines=(f"Pushed by {push} at each contact in turn.",)),
+            Lines(
+                lines=(
+                    f"Pushed by {push} at each contact in turn. Asked is a factor of "
+                    f"{LEAST_FACTOR:.0f}: plastic is notched, and ages.",
+                )
+            ),
             Grid(columns=columns, rows=rows),
         ),
     )

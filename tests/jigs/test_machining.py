@@ -11,7 +11,7 @@ from jigs.outputs import output_files
 from jigs.plan import plan
 from jigs.record import record
 from jigs.sheet.setup_content import sheet_content
-from kerf.errors import InputErrors
+from kerf.errors import InputError, InputErrors
 
 
 def test_the_demo_holds_and_says_so_on_sheet_and_record():
@@ -266,7 +266,6 @@ STANDING_CUT = """
 hold = "vise"
 [setup.holding]
 clamp_force = "5 kN"
-grip = 15
 [[setup.cut]]
 name = "cross hole"
 kind = "drill"
@@ -301,6 +300,20 @@ def test_a_drill_into_a_part_that_stands_in_the_vise(tmp_path):
         content = sheet_content(made, 0)
         assert f"0.000 mm to -{depth}.000 mm" in repr(content.section("recipes"))
         assert content.section("holding") is not None
+
+
+def test_a_grip_for_a_part_that_stands_is_refused(tmp_path):
+    text = (TEMPLATES / "standing" / "job.toml").read_text(encoding="utf-8")
+    shop = (TEMPLATES / "shop.toml").read_text(encoding="utf-8").split("[[mill]]")[0]
+    (tmp_path / "shop.toml").write_text(shop + VISED, encoding="utf-8")
+    cut = STANDING_CUT.replace("DEPTH", "12")
+    for key in ("grip = 5", 'jaw_faces = "soft"\nstep = 5'):
+        job = text.split("hold =")[0] + cut.replace('"5 kN"\n', f'"5 kN"\n{key}\n')
+        (tmp_path / "job.toml").write_text(job, encoding="utf-8")
+        with pytest.raises(InputError, match="gripped from its lowest point") as caught:
+            plan(read_job(tmp_path / "job.toml"))
+        assert "setup[0].holding" in caught.value.describe()
+        assert "leave" in caught.value.describe()
 
 
 GEARS = """
