@@ -11,6 +11,7 @@ Source: least grip and the share of strength that jaws may press with, common pr
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -22,6 +23,7 @@ from jigs.holding.holding import force_text
 from jigs.holding.jaw_lift import JawLift, jaw_lift
 from jigs.holding.materials import ALUMINIUM_HARDENED, WorkMaterial
 from jigs.holding.means import Mill
+from jigs.holding.toolpath import ToolPath
 from jigs.part import Part
 
 #: A part gripped by less than this is hardly gripped, mm. Source: common practice.
@@ -159,6 +161,34 @@ def check_squeezed(guide: Guide, part: Part, subject: str) -> list[Finding]:
             "take a thinner sheet, or hold the part another way",
             subject,
         )
+    ]
+
+
+def check_parallels(paths: Sequence[ToolPath], hold: Hold, subject: str) -> list[Finding]:
+    """Return a note for each cut that goes through a part on parallels: nobody says where they are.
+
+    Args:
+        paths: cuts of a part that lies flat in the vise.
+        hold: what the job says of it.
+        subject: for messages.
+    """
+    if hold.step_mm > 0.0:
+        return []  # it stands on the jaws' own ledges, which are looked at
+    return [
+        Finding(
+            code="parallels-below",
+            severity=Severity.NOTE,
+            subject=f'{subject}: cut "{path.cut.name}"',
+            message=f"it goes {-path.low_mm:.2f} mm below the part, where the parallels stand"
+            if path.low_mm < 0.0
+            else "it goes right through the part, to the parallels below",
+            measured=path.low_mm,
+            limit=0.0,
+            unit="mm",
+            hint="set the parallels clear of it, and check with the spindle still",
+        )
+        for path in paths
+        if path.low_mm <= 0.0
     ]
 
 

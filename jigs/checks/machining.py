@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from jigs.checks.guide_strength import plate_strength, side_force_n, spacer_force_n
 from jigs.checks.held import Held, held
-from jigs.checks.jaws import fault
+from jigs.checks.jaws import check_parallels, fault
 from jigs.checks.surroundings import (
     check_faces,
     flat_access,
@@ -207,6 +207,8 @@ def machining(
         about = obstacles(guide, part, setup, holds.grip, mill)
         found = (*jaws_on_plates(about), *flat_access(paths, part, setup, about))
         jaws = tuple(item.shape for item in about if item.name in JAWS)
+        if holds.grip is not None and setup.hold is not None:
+            findings += check_parallels(paths, setup.hold, subject)
     else:
         about = []
         jaws = upright_jaws(guide, part, setup, mill) if holds.grip is not None else ()

@@ -36,6 +36,10 @@ from kerf.tolerance import COINCIDENT_MM, JAW_TOUCH_MM, ROUGH_FACET_MM, SQUARE_R
 
 #: A flat shorter than this gives a jaw nothing to bear on, mm. Source: common practice.
 LEAST_FLAT_MM: Final = 5.0
+_ON_JAWS: Final = (
+    "Lay the guide on top of the jaws, about what stands out of them, and keep it there while the "
+    "vise is tightened."
+)
 #: Soft jaws bear where the outline faces them within this.
 _FACES: Final = math.cos(math.radians(45.0))
 
@@ -72,7 +76,11 @@ def on_jaws(guide: Guide, part: Part, setup: Setup, shop: Shop) -> Guide:
     if guide.bolts or guide.stack is not None or guide.base is not None:
         return guide
     mill = shop.mill(setup.mill, where=setup.key_path + ".mill")
-    return replace(guide, seat_mm=-_grip_mm(hold, _jaws_mm(mill, part), part.height_mm))
+    return replace(
+        guide,
+        seat_mm=-_grip_mm(hold, _jaws_mm(mill, part), part.height_mm),
+        words=(*guide.words, _ON_JAWS),
+    )
 
 
 def _grip_mm(hold: Hold, covered_mm: float, tall_mm: float) -> float:

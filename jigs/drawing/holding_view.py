@@ -34,6 +34,7 @@ _BANDS: Final = (
 )
 _BODY: Final = Pen(width_mm=0.5)
 _SWEPT: Final = Pen(width_mm=0.25, ink=Ink.GREY, dash=(2.0, 1.2))
+_ABOUT: Final = Pen(width_mm=0.25)
 _CLASH: Final = Pen(width_mm=0.7, ink=Ink.FAIL)
 #: Spots further apart than this many pitches belong to different runs.
 _APART: Final = 2.5
@@ -144,6 +145,7 @@ def clash_figure(
     part: Region,
     plates: Sequence[Region],
     swept: Sequence[Region],
+    about: Sequence[Region] = (),
     title: str,
     width_mm: float,
     height_mm: float,
@@ -153,6 +155,7 @@ def clash_figure(
     Args:
         clashes: those that meet something; one or more.
         part, plates, swept: set-up coordinates, mm.
+        about: jaws and straps, drawn thin.
         title: one line.
         width_mm, height_mm: the frame on paper.
     """
@@ -161,6 +164,8 @@ def clash_figure(
         for plate in plates:
             board.area(plate, pen=PLATE)
         board.area(part, pen=_BODY, fill=Ink.PALE)
+        for item_shape in about:
+            board.area(item_shape, pen=_ABOUT)
         _dashed(board, swept)
         notes = []
         for item in clashes:
@@ -175,7 +180,7 @@ def clash_figure(
 
     return fitted(
         draw,
-        model=around(tuple(region.bounds() for region in (*plates, part, *swept))),
+        model=around(tuple(region.bounds() for region in (*plates, part, *swept, *about))),
         width_mm=width_mm,
         height_mm=height_mm,
         name="clash",

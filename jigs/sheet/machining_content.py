@@ -17,6 +17,7 @@ from jigs.drawing.holding_view import HoldingView, clash_figure, holding_figure
 from jigs.guides.guide import Plane
 from jigs.holding.cut import Cut, ToolKind
 from jigs.holding.cutting import CutForces, DrillForces
+from jigs.holding.hold import HoldBy
 from jigs.holding.holding import Holding, factor_text, force_text
 from jigs.holding.recipe import Recipe, feed_text, power_text, speed_text
 from jigs.holding.strength import LEAST_FACTOR
@@ -239,7 +240,9 @@ def _lying(planned: PlannedSetup) -> tuple[Region, tuple[Region, ...]]:
 
 def _clash_section(planned: PlannedSetup, width_mm: float) -> Section | None:
     """Return the picture of what the cutter meets; None when it meets nothing."""
-    clashes = [item for item in planned.machined.access if item.clash]
+    machined, hold = planned.machined, planned.setup.hold
+    straps = hold is not None and hold.by is HoldBy.CLAMPS
+    clashes = [item for item in machined.access if item.clash]
     if not clashes:
         return None
     part, plates = _lying(planned)
@@ -257,6 +260,7 @@ def _clash_section(planned: PlannedSetup, width_mm: float) -> Section | None:
         part=part,
         plates=plates,
         swept=swept,
+        about=(*machined.jaws, *(machined.held.shown if straps else ())),
         title=f"Where things meet that must not, {planned.setup.name}",
         width_mm=width_mm,
         height_mm=_MAP_MM,

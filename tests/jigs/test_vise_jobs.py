@@ -161,6 +161,23 @@ def test_the_moving_jaw_lifts_by_the_shops_indicator_or_is_worked_out(tmp_path):
     assert not found(worked(tmp_path, job, wedge), "jaw-lifts")
 
 
+def test_a_cut_right_through_is_noted_over_parallels(tmp_path):
+    bore = MILL.replace("[[-20, 0], [20, 0]]", "{ bore = [0, 0], diameter = 20 }")
+    for low, words in ((0, "right through"), (-1, "1.00 mm below the part")):
+        deep = bore.replace("[8, 12]", f"[{low}, 12]")
+        (note,) = found(worked(tmp_path, PLATE + SETUP + VISE + deep), "parallels-below")
+        assert words in note.message
+        assert note.severity is Severity.NOTE
+    assert not found(worked(tmp_path, PLATE + SETUP + VISE + bore), "parallels-below")
+    # On the ledges of soft jaws it is looked at, and a bore in the middle passes between them.
+    made = worked(tmp_path, PLATE + SETUP + SOFT + bore.replace("[8, 12]", "[-1, 12]"))
+    assert not found(made, "parallels-below")
+    assert not found(made, "clash-tool")
+    edge = bore.replace("[8, 12]", "[-1, 12]").replace("[0, 0]", "[0, 18]")
+    (clash,) = found(worked(tmp_path, PLATE + SETUP + SOFT + edge), "clash-tool")
+    assert "the ledge of the fixed jaw" in clash.message
+
+
 def test_too_hard_a_grip_marks_and_crushes(tmp_path):
     """Force over the face gripped, 100 × 6 mm, against 275 MPa. Source: by hand."""
     for force, code in ((60, ""), (100, "jaws-mark"), (170, "jaws-crush")):
