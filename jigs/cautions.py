@@ -10,6 +10,7 @@ from typing import Final
 
 from jigs.holding.hold import HoldBy
 from jigs.plan import PlannedSetup
+from kerf.lean import LeanUse
 
 _CUTTING: Final = (
     "A part that comes loose is thrown. Wear eye protection, close the guards, stand out of the "
@@ -38,11 +39,18 @@ _ALWAYS: Final = (
 )
 
 
+_TURNED_OVER: Final = (
+    "Every plate of this guide is cut mirrored and turned over. Read the engraved words before it "
+    "is clamped: the wrong way up, every offset is wrong."
+)
+
+
 def setup_cautions(planned: PlannedSetup) -> tuple[str, ...]:
     """Return the cautions of a set-up, one text each."""
     setup, holding = planned.setup, planned.machined.holding
+    turned = (_TURNED_OVER,) if setup.lean is LeanUse.OPPOSED else ()
     if not setup.cuts and setup.hold is None:
-        return _ALWAYS
+        return (*turned, *_ALWAYS)
     texts = list(_CUTTING)
     if setup.hold is not None and setup.hold.by is HoldBy.TAPE:
         texts.insert(0, _TAPE)
@@ -50,4 +58,4 @@ def setup_cautions(planned: PlannedSetup) -> tuple[str, ...]:
         texts.insert(0, _VISE)
     if holding is not None and not holding.proven:
         texts.insert(0, f"The hold is assumed, not tested: {holding.said}.")
-    return (*texts, *_ALWAYS)
+    return (*turned, *texts, *_ALWAYS)

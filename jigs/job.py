@@ -158,6 +158,7 @@ def _setup(row: Table, part: Drawn | None) -> tuple[Setup, Drawn | None]:
         lean=_lean(row, kind),
         tabs=row.whole("tabs", 0),
         change_k=row.number("temperature_change", 0.0, least=0.0, most=60.0),
+        used_at_c=row.number("used_at", least=-20.0, most=60.0) if row.has("used_at") else None,
         change_percent=row.number("moisture_change", 0.0, least=0.0, most=20.0),
         contacts=contacts,
         contact_points=contact_points,

@@ -38,11 +38,13 @@ from jigs.shop import Laser, Sheet
 from jigs.stock import check_stock
 from jigs.version import VERSION
 from jigs.warmth import (
+    check_used_at,
     growth_frame,
     growth_per_unit,
     pick_up_corner,
     unknown_growth,
     warmed_contacts,
+    warmer_k,
 )
 from kerf.beam import CutPlan, KerfCard, Operation
 from kerf.contour import Point
@@ -213,7 +215,7 @@ def _planned(job: Job, setup: Setup, *, has_checked: bool) -> PlannedSetup:
             )
         )
     stock = guide.base.material if guide.base is not None else sheet.material
-    guide, frame, growth_findings = _grown(job, setup, guide, stock, frame, subject)
+    guide, frame, growth_findings = _grown(job, setup, guide, card, stock, frame, subject)
     floats, located = None, None
     push = setup.push.on(part.region)
     if guide.pocket is not None:
@@ -283,16 +285,18 @@ def _grown(
     job: Job,
     setup: Setup,
     guide: Guide,
+    card: KerfCard,
     stock: str,
     frame: tuple[FrameSource, ...],
     subject: str,
 ) -> tuple[Guide, tuple[FrameSource, ...], tuple[Finding, ...]]:
     """Return guide and frame with what temperature and moisture do to them."""
-    if setup.change_k == 0.0 and setup.change_percent == 0.0:
+    change_k = setup.change_k + warmer_k(setup.used_at_c, card)
+    if change_k == 0.0 and setup.change_percent == 0.0:
         return guide, frame, ()
-    plastic = growth_per_unit(stock, change_k=setup.change_k, change_percent=setup.change_percent)
+    plastic = growth_per_unit(stock, change_k=change_k, change_percent=setup.change_percent)
     material = setup.seen(job.part).material
-    metal = growth_per_unit(material, change_k=setup.change_k)
+    metal = growth_per_unit(material, change_k=change_k)
     if plastic is None or metal is None:
         unknown = stock if plastic is None else material
         return guide, frame, (unknown_growth(subject, unknown),)
@@ -305,7 +309,7 @@ def _grown(
     return (
         replace(guide, contacts=contacts),
         (*frame, growth_frame(corner=corner, growth=carried)),
-        (),
+        check_used_at(guide, setup.used_at_c, card, stock=stock, subject=subject),
     )
 
 

@@ -53,6 +53,7 @@ class Setup:
         contact_points: where the part rests, part coordinates, mm.
         change_k, change_percent: greatest ± change of temperature, and of the guide's moisture
             content, between measuring the guide and using it.
+        used_at_c: temperature at the machine, °C; None when it is that of the kerf card.
         lean: what the guide does about the lean of its walls: allowed, it lies as it lay in the
             laser; opposed, it is cut mirrored and turned over.
         tabs: how many uncut places hold each plate in its sheet; never on an edge that locates.
@@ -86,6 +87,7 @@ class Setup:
     lean: LeanUse = LeanUse.ALLOWED
     tabs: int = 0
     change_k: float = 0.0
+    used_at_c: float | None = None
     change_percent: float = 0.0
     options: object
     cuts: tuple[Cut, ...] = ()

@@ -13,14 +13,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Final
 
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide
 from jigs.locating.contacts import Contact, FrameSource, Source, Tie
+from kerf.beam import KerfCard
 from kerf.contour import Point
 from kerf.materials import material_named
 
 GROUP = "temperature"
+#: Temperature at which sizes hold, °C. Source: ISO 1.
+REFERENCE_C: Final = 20.0
 
 
 def growth_per_unit(stock: str, *, change_k: float, change_percent: float = 0.0) -> float | None:
@@ -35,6 +39,53 @@ def growth_per_unit(stock: str, *, change_k: float, change_percent: float = 0.0)
     if material is None:
         return None
     return material.expansion_per_k.high * change_k + material.moisture_per_percent * change_percent
+
+
+def warmer_k(used_at_c: float | None, card: KerfCard) -> float:
+    """Return how far the temperature of use is from that of measuring, K, >= 0.
+
+    Args:
+        used_at_c: at the machine, °C; None when it is that of measuring.
+        card: whose coupon was measured at a temperature; 20 °C when it does not say.
+    Source: ISO 1, 20 °C is the reference for sizes.
+    """
+    if used_at_c is None:
+        return 0.0
+    return abs(used_at_c - (REFERENCE_C if card.temperature_c is None else card.temperature_c))
+
+
+def check_used_at(
+    guide: Guide, used_at_c: float | None, card: KerfCard, *, stock: str, subject: str
+) -> tuple[Finding, ...]:
+    """Return by how much the guide's longest plate is longer or shorter at the machine."""
+    material = material_named(stock)
+    if used_at_c is None or material is None or warmer_k(used_at_c, card) == 0.0:
+        return ()
+    measured_c = REFERENCE_C if card.temperature_c is None else card.temperature_c
+    box = guide.plates[0].region.bounds()
+    length_mm = max(box.width, box.height)
+    low, high = (
+        per_k * length_mm * abs(used_at_c - measured_c)
+        for per_k in (material.expansion_per_k.low, material.expansion_per_k.high)
+    )
+    assumed = " (assumed: the kerf card does not say)" if card.temperature_c is None else ""
+    span = f"{high:.3f} mm" if f"{low:.3f}" == f"{high:.3f}" else f"{low:.3f} to {high:.3f} mm"
+    return (
+        Finding(
+            code="used-at",
+            severity=Severity.NOTE,
+            subject=f"{subject}: temperature",
+            message=(
+                f"measured at {measured_c:g} °C{assumed} and used at {used_at_c:g} °C, the plate "
+                f"is {span} {'longer' if used_at_c > measured_c else 'shorter'} over its "
+                f"{length_mm:.1f} mm; the offsets are not moved, the budget counts it"
+            ),
+            measured=high,
+            unit="mm",
+            hint="or measure the guide at the machine's temperature and enter it with "
+            "`jigs measured`",
+        ),
+    )
 
 
 def pick_up_corner(guide: Guide) -> Point:

@@ -19,6 +19,7 @@ from jigs.guides.guide import Datum, Face, Jaws, Plane
 from jigs.plan import Plan, PlannedSetup
 from jigs.setup import Flip
 from jigs.sheet.content import Grid, Lines, Notice, Notices, Picture, Section
+from kerf.lean import LeanUse
 
 #: Share of a feature's tolerance that a guide out of square may use.
 #: Source: gauging takes 10 % of the part tolerance (common practice).
@@ -75,11 +76,21 @@ def datum_section(planned: PlannedSetup, plan: Plan) -> Section:
                     f"The part is {_FLIP_WORDS[setup.flip]}, and turned "
                     f"{quantity.angle_text(abs(setup.turn_rad))} {sense}, seen with {across} "
                     "to the right and up.",
+                    *_turned_over(planned),
                     *_finder_lines(planned.guide.datums, units),
                 )
             ),
         ),
     )
+
+
+def _turned_over(planned: PlannedSetup) -> tuple[str, ...]:
+    """Return how a plate lies that is not as it was cut."""
+    if planned.setup.lean is not LeanUse.OPPOSED:
+        return ()
+    if planned.guide.jaws is not None:
+        return ("The plate is turned over: its engraved side looks away from you.",)
+    return ("The plate is turned over: its engraved side lies down.",)
 
 
 def _heights(planned: PlannedSetup, plan: Plan) -> tuple[Picture, ...]:

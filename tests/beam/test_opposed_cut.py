@@ -181,10 +181,14 @@ def test_the_part_touches_where_the_sheet_says(tmp_path, name, machine):
         jaw = "fixed" if proud(beam) == "entry" else "moving"
         assert "the entry face) to the fixed jaw" in page
         assert f"touch them at the edge nearest the {jaw} jaw" in page
+        assert "turned over: its engraved side looks away from you" in page
     else:
         edge = "upper" if proud(beam) == "exit" else "lower"
         assert f"Walls touch at their {edge} edge" in page
         assert "exit face up, turned over from how it lay in the laser" in page
+        if name != "template":
+            assert "turned over: its engraved side lies down" in page
+    assert "Every plate of this guide is cut mirrored and turned over" in page
 
 
 @pytest.mark.parametrize(("turn", "flip"), [(0, "none"), (17.3, "x"), (90, "none"), (180, "y")])

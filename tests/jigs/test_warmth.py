@@ -15,6 +15,7 @@ from jigs.locating.contacts import Contact, ContactKind
 from jigs.plan import plan
 from jigs.warmth import growth_per_unit, warmed_contacts
 from kerf.contour import Point, Vector
+from kerf.errors import InputErrors
 
 TEMPLATES = Path(__file__).parents[2] / "templates"
 
@@ -63,3 +64,35 @@ def test_a_material_nobody_knows_is_said_so(tmp_path):
     )
     worked = plan(read_job(tmp_path / "job.toml"))
     assert "growth-unknown" in {f.code for f in worked.findings}
+
+
+@pytest.mark.parametrize(
+    ("measured", "used", "apart", "word"),
+    [
+        ("", 28, 8, "longer"),
+        ("temperature = 23", 28, 5, "longer"),
+        ("temperature = 30", 28, 2, "shorter"),
+    ],
+)
+def test_another_temperature_at_the_machine_counts_as_its_difference(
+    tmp_path, measured, used, apart, word
+):
+    """Source: ISO 1, 20 °C; PMMA 70–80 µm/(m·K) over the plate's 128.2 mm."""
+    alike = planned(tmp_path, "nest", f"temperature_change = {apart}").critical[0]
+    shop = (TEMPLATES / "shop.toml").read_text(encoding="utf-8")
+    (tmp_path / "shop.toml").write_text(shop.replace("kerf = 0.24", f"kerf = 0.24\n{measured}"))
+    text = (tmp_path / "job.toml").read_text(encoding="utf-8")
+    (tmp_path / "job.toml").write_text(
+        text.replace(f"temperature_change = {apart}", f"used_at = {used}"), encoding="utf-8"
+    )
+    setup = plan(read_job(tmp_path / "job.toml")).setups[0]
+    assert setup.critical[0].worst_x_mm == pytest.approx(alike.worst_x_mm)
+    (found,) = (f for f in setup.findings if f.code == "used-at")
+    assert word in found.message
+    assert ("assumed" in found.message) is (measured == "")
+    assert 70e-6 * 128.2 * apart - 1e-4 <= found.measured <= 80e-6 * 128.2 * apart + 1e-4
+
+
+def test_a_temperature_out_of_the_question_is_refused(tmp_path):
+    with pytest.raises(InputErrors, match="used_at"):
+        planned(tmp_path, "nest", "used_at = 350")
