@@ -64,6 +64,7 @@ def _clamp(clamping: Clamping) -> dict[str, Any]:
         "friction": clamping.friction,
         "seats": clamping.seats,
         "sure": clamping.is_sure,
+        "in_cut": clamping.in_cut,
         "seats_up_to_friction": clamping.reserve,
         "reactions_n": {name: round(value, 6) for name, value in clamping.reactions_n},
         "aimed_within_rad": round(clamping.aim_rad, 9),

@@ -1,7 +1,7 @@
-"""Where on the outline a clamp pushed square to the edge seats every contact and gets there.
+"""Where on the outline a push square to the edge seats every contact and gets there.
 
-Places that a cut of this set-up passes over, and places down in a pocket that no finger
-reaches, are left out; stretches that run on over a smooth joint count as one.
+Places down in a pocket that no finger reaches are left out and, for a clamp that stays, places
+that a cut of this set-up passes; stretches that run on over a smooth joint count as one.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from jigs.checks.machining import Machining
 from jigs.guides.guide import Guide
@@ -23,6 +24,8 @@ from jigs.part import Part
 from jigs.setup import Setup
 from kerf.contour import Contour, Point, Vector
 from kerf.tolerance import COINCIDENT_MM
+
+Bools = NDArray[np.bool_]
 
 #: Least length of edge that a finger or clamp finds, mm. Source: common practice.
 FINGER_MM: Final = 3.0
@@ -36,24 +39,53 @@ _SMOOTH: Final = math.cos(math.radians(10.0))
 _STEP_MM: Final = 0.5
 
 
-def reached_places(
-    part: Part,
-    setup: Setup,
-    guide: Guide,
-    machined: Machining,
-    flat: Sequence[Contact],
-    friction: float,
+class Reach:
+    """Where a finger gets at the part, and where a cut of the set-up passes.
+
+    Args:
+        part, guide: as they lie on one another.
+        setup, machined: the set-up and its cuts.
+    """
+
+    def __init__(self, part: Part, guide: Guide, setup: Setup, machined: Machining) -> None:
+        self.loop = part.region.outer
+        self._cut = _cut_away(setup, machined)
+        top = max(plate.low_mm + plate.thickness_mm for plate in guide.plates)
+        sunk = guide.room is not None and guide.seat_mm + part.height_mm < top + PROUD_MM
+        self._wall = polygon(guide.room).boundary if sunk and guide.room is not None else None
+
+    def by_finger(self, points: Sequence[Point]) -> Bools:
+        """Return at which points of the outline a finger finds room."""
+        if self._wall is None:
+            return np.ones(len(points), dtype=np.bool_)
+        out: Bools = shapely.distance(shapely.points(points), self._wall) >= FINGER_ROOM_MM
+        return out
+
+    def in_cut(self, points: Sequence[Point]) -> Bools:
+        """Return at which points of the outline a cut passes."""
+        if self._cut is None:
+            return np.zeros(len(points), dtype=np.bool_)
+        out: Bools = np.asarray(shapely.intersects(self._cut, shapely.points(points)))
+        return out
+
+
+def seating_places(
+    reach: Reach, flat: Sequence[Contact], friction: float, *, stays: bool
 ) -> tuple[tuple[ClampPlace, ...], float]:
     """Return the stretches that seat all contacts and can be reached, and at which friction.
 
     Those without friction are taken where none that a finger finds seats with it.
+
+    Args:
+        reach: where a finger gets.
+        flat: three contacts that fix the part in the plane.
+        friction: at the contacts.
+        stays: whether it presses while the part is cut, so that no cut may pass there.
     """
-    loop = part.region.outer
-    cut = _cut_away(setup, machined)
     short: tuple[tuple[ClampPlace, ...], float] = (), friction
     for mu in dict.fromkeys((friction, 0.0)):
-        found = clamp_places(loop, flat, friction=mu)
-        kept = _joined([p for place in found for p in _reached(place, part, guide, cut)], loop)
+        found = clamp_places(reach.loop, flat, friction=mu)
+        kept = _joined([p for place in found for p in _reached(place, reach, stays)], reach.loop)
         if not kept:
             continue
         kept.sort(key=lambda p: (p.start_mm - p.end_mm, p.start_mm))
@@ -77,22 +109,16 @@ def _joined(places: Sequence[ClampPlace], loop: Contour) -> list[ClampPlace]:
     return out
 
 
-def _reached(
-    place: ClampPlace, part: Part, guide: Guide, cut: shapely.Geometry | None
-) -> list[ClampPlace]:
-    """Return what is left of a stretch where no cut passes and a finger can get at it."""
-    loop = part.region.outer
+def _reached(place: ClampPlace, reach: Reach, stays: bool) -> list[ClampPlace]:
+    """Return what is left of a stretch where a finger gets at it and, if it stays, no cut goes."""
+    loop = reach.loop
     length = place.end_mm - place.start_mm
     count = max(2, math.ceil(length / _STEP_MM) + 1)
     steps = np.linspace(place.start_mm, place.end_mm, count)
-    points = shapely.points([loop.point_at(float(s)) for s in steps])
-    free = np.ones(count, dtype=np.bool_)
-    if cut is not None:
-        free &= ~np.asarray(shapely.intersects(cut, points))
-    top = max(plate.low_mm + plate.thickness_mm for plate in guide.plates)
-    if guide.room is not None and guide.seat_mm + part.height_mm < top + PROUD_MM:
-        wall = polygon(guide.room).boundary
-        free &= np.asarray(shapely.distance(points, wall)) >= FINGER_ROOM_MM
+    points = [loop.point_at(float(s)) for s in steps]
+    free = reach.by_finger(points)
+    if stays:
+        free &= ~reach.in_cut(points)
     if free.all():
         return [place]
     edges = np.flatnonzero(np.diff(np.concatenate(([0], free.astype(np.int8), [0]))))

@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from jigs.checks.clamp_reach import FINGER_MM, reached_places
+from jigs.checks.clamp_reach import FINGER_MM, Reach, seating_places
 from jigs.checks.comes_out import Leaving, leaving
 from jigs.checks.machining import Machining
 from jigs.finding import Finding, Severity
@@ -70,6 +70,7 @@ class Clamping:
             or the push does not seat.
         load_n: greatest side force of the cuts, N.
         bears_n: what a contact may carry, N; infinite where that is not known.
+        in_cut: whether a cut passes its place, so that it cannot stay.
     """
 
     push: Push
@@ -84,6 +85,7 @@ class Clamping:
     forces: ForceRange | None
     load_n: float
     bears_n: float
+    in_cut: bool = False
 
     @property
     def seats(self) -> bool:
@@ -172,15 +174,19 @@ def seated(
     if len(flat) != 3:
         seats = possible_seats(flat, push) if push is not None else ()
         return replace(bare, rests_on=tuple(tuple(c.name for c in seat) for seat in seats))
-    found, places_friction = reached_places(part, setup, guide, machined, flat, friction)
-    loop = part.region.outer
-    asked = push or best_push(loop, flat, found, friction=friction, finger_mm=FINGER_MM)
-    places = tuple(p for p in found if p.end_mm - p.start_mm >= FINGER_MM)
+    loop, reach = part.region.outer, Reach(part, guide, setup, machined)
+    found, _ = seating_places(reach, flat, friction, stays=False)
+    asked = push or best_push(
+        loop, flat, found, friction=friction, finger_mm=FINGER_MM, reached=reach.by_finger
+    )
+    stay, places_friction = seating_places(reach, flat, friction, stays=True)
+    places = tuple(p for p in stay if p.end_mm - p.start_mm >= FINGER_MM)
     clamping, findings = None, out.findings
     if asked is not None and setup.push_n > 0.0:
         clamping = _clamping(
             flat, asked, setup, guide, machined, is_given=push is not None, friction=friction
         )
+        clamping = replace(clamping, in_cut=bool(reach.in_cut([asked.at])[0]))
         if push is not None:
             findings += _check_given(flat, clamping, loop, subject=subject)
     elif push is not None:
@@ -349,6 +355,16 @@ def _check_given(
                 unit="rad",
                 hint="turn the push (push_angle) to the middle of the directions that seat, as "
                 "the sheet gives them, or move it between the contacts",
+            )
+        )
+    if clamping.in_cut:
+        found.append(
+            Finding(
+                code="push-in-cut",
+                severity=Severity.WARN,
+                subject=f"{subject}: push_at",
+                message="a cut of this set-up passes the place of the push",
+                hint="take it away once the part is held, or push elsewhere",
             )
         )
     worst = max(clamping.reactions_n, key=lambda pair: pair[1])

@@ -11,8 +11,11 @@ and comes last.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
 
 from jigs.locating.clamping import ClampPlace, clamp_directions, least_reactions
 from jigs.locating.contacts import Contact, share_along
@@ -116,6 +119,7 @@ def best_push(
     *,
     friction: float,
     finger_mm: float,
+    reached: Callable[[Sequence[Point]], NDArray[np.bool_]] | None = None,
 ) -> Push | None:
     """Return the push with the greatest reserve of friction; None when none is found.
 
@@ -128,18 +132,26 @@ def best_push(
         places: where a push square to the edge seats them (``clamp_places``).
         friction: at the contacts, >= 0.
         finger_mm: least length of a stretch that a finger finds, mm.
+        reached: tells at which points a finger finds room; everywhere when None.
     Raises:
         GeometryError: contacts that do not fix the part.
     """
 
     def best(pushes: Sequence[Push]) -> tuple[bool, float, Push] | None:
-        rated = []
+        found: tuple[bool, float, Push] | None = None
         for push in pushes:
+            # Most are told from the best so far by one look at the friction they must beat.
+            if found is not None:
+                beat = found[1] if found[0] or found[1] < friction else friction
+                if not seats_at(contacts, push, beat):
+                    continue
             limit = friction_limit(contacts, push)
             if limit is not None:
                 aim = aim_rad(contacts, push, friction=friction)
-                rated.append((limit >= friction and aim >= AIM_RAD, limit, push))
-        return max(rated, key=lambda one: one[:2], default=None)
+                sure = limit >= friction and aim >= AIM_RAD
+                if found is None or (sure, limit) > found[:2]:
+                    found = sure, limit, push
+        return found
 
     def square(least_mm: float) -> list[Push]:
         return [
@@ -157,6 +169,9 @@ def best_push(
             for share in _SHARES
             for push in _corner_pushes(loop, contacts, friction=share * friction)
         ]
+        if reached is not None and at_corner:
+            free = reached([push.at for push in at_corner])
+            at_corner = [push for push, is_free in zip(at_corner, free, strict=True) if is_free]
         found = best([*square(finger_mm), *at_corner]) or best(square(0.0))
     return found[2] if found is not None else None
 

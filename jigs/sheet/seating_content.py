@@ -56,6 +56,8 @@ def seating_section(planned: PlannedSetup, plan: Plan, *, width_mm: float) -> Se
             Fields(fields=_push_fields(clamping, planned, units)),
             _reaction_grid(clamping),
         ]
+    elif _rests_on_three(planned) and planned.setup.push_n > 0.0:
+        lines.append(f"No single push that can be reached seats it. {_in_two(planned)}")
     if clamping is not None or seated.places:
         blocks.append(_picture(seated, planned, width_mm))
         if seated.places:
@@ -70,6 +72,13 @@ def seating_section(planned: PlannedSetup, plan: Plan, *, width_mm: float) -> Se
         heading="Seating and clamping",
         blocks=(Lines(lines=tuple(lines)), *blocks, Lines(lines=tuple(after))),
     )
+
+
+def _rests_on_three(planned: PlannedSetup) -> bool:
+    """Return whether three walls locate the part and nothing else does."""
+    located = planned.locating
+    kinds = [c.kind for c in planned.guide.contacts if c.kind is not ContactKind.SUPPORT]
+    return located is not None and located.determined and kinds == [ContactKind.WALL] * 3
 
 
 def _closure_line(seated: Seated, planned: PlannedSetup) -> str:
@@ -221,10 +230,12 @@ def _force(force_n: float) -> str:
 def _force_lines(clamping: Clamping, planned: PlannedSetup) -> list[str]:
     """Return how hard the push may and must be."""
     forces = clamping.forces
-    if forces is None:
-        return []
     lines = []
-    if clamping.load_n > 0.0:
+    if clamping.in_cut:
+        lines.append("A cut passes the place of this push: take it away once the part is held.")
+    if forces is None:
+        return lines
+    if clamping.load_n > 0.0 and not clamping.in_cut:
         held = (
             " What holds the part while it is cut is judged under Will it hold."
             if planned.machined.holding is not None

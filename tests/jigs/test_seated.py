@@ -358,17 +358,63 @@ def test_a_push_too_hard_for_the_pads_is_a_warning(tmp_path):
     assert not found(light, "clamp-heavy")
 
 
-def test_where_a_cut_passes_no_clamp_is_offered(tmp_path):
+def test_where_a_cut_passes_no_clamp_is_offered_and_the_push_is_taken_away(tmp_path):
     free = worked(tmp_path, HEAD + CORNER)
     cut = worked(tmp_path, HEAD + CORNER + MILL)
     assert free.setups[0].seated.places
     assert cut.setups[0].seated.places == ()
+    # By hand it is pushed there all the same, before the cut.
     clamping = cut.setups[0].seated.clamping
-    # The corner is pushed instead, and the cutter's side load is told with what it takes.
-    assert clamping.load_n > 0
+    assert clamping.push == free.setups[0].seated.clamping.push
+    assert clamping.in_cut
+    assert not free.setups[0].seated.clamping.in_cut
     text = said(section(cut))
     assert "No single clamp square to an edge that can be reached" in text
+    assert "take it away once the part is held" in text
+    assert "This push alone" not in text
+    assert not found(cut, "push-in-cut")
+    given = worked(tmp_path, HEAD + CORNER + "push_at = [79, 56.8]\n" + MILL)
+    (warning,) = found(given, "push-in-cut")
+    assert warning.severity is Severity.WARN
+    assert record(given)["setups"][0]["seating"]["clamp"]["in_cut"] is True
+
+
+def test_a_clamp_that_stays_is_told_what_keeps_every_contact_closed(tmp_path):
+    """Source: the side load swings each contact; the law of the lever, worked by hand elsewhere.
+
+    More load asks for more push, in proportion.
+    """
+    inner = MILL.replace("[[103, 40], [75, 63]]", "[[40, 30], [60, 30]]")
+    one = worked(tmp_path, HEAD + CORNER + inner).setups[0].seated.clamping
+    two = worked(tmp_path, HEAD + CORNER + inner.replace("depth = 1", "depth = 2"))
+    more = two.setups[0].seated.clamping
+    assert not one.in_cut
+    assert more.load_n > one.load_n > 0
+    assert more.forces.least_n / one.forces.least_n == pytest.approx(
+        more.load_n / one.load_n, rel=0.05
+    )
+    text = said(section(two))
     assert "This push alone keeps every contact closed against the cutter from" in text
+    assert "Will it hold" not in text  # nothing holds it in this job
+
+
+def test_no_finger_is_sent_down_into_a_pocket(tmp_path):
+    """A square part as deep as its nest: its corners seat it, but nothing gets at them."""
+    square = (
+        'shape = { kind = "rounded rectangle", width = 80, height = 50, radius = 8 }',
+        'shape = { kind = "rectangle", width = 80, height = 50 }',
+    )
+    pads = ('guide = "nest"', 'guide = "nest"\ncontacts = "auto"')
+    proud = starter("nest", tmp_path, square, pads)
+    assert proud.setups[0].seated.clamping.push.at in [(0, 0), (80, 0), (0, 50), (80, 50)]
+    low = starter(
+        "nest", tmp_path, square, pads, ("height = 10 ", "height = 5 "), ("25, 10]", "25, 5]")
+    )
+    clamping, room = low.setups[0].seated.clamping, low.setups[0].guide.room
+    if clamping is not None:
+        assert min(c.nearest(*clamping.push.at)[2] for c in room.loops()) >= 5.99
+    else:
+        assert "No single push that can be reached seats it. Push it flat" in said(section(low))
 
 
 @pytest.mark.parametrize(
