@@ -269,6 +269,30 @@ def test_the_word_on_the_flip_axis_reads_right(tmp_path):
         assert engraving_read.reads("FLIP", seen)
 
 
+@pytest.mark.parametrize("clear", ["clear = true", "clear = false"])
+def test_a_rails_scale_reads_right_and_from_the_stop(tmp_path, clear):
+    """The same lengths from the stop's face as a rail that allows the lean."""
+    far = {}
+    for lean in ("allowed", "opposed"):
+        job = job_file(tmp_path / lean, "fence", clear=clear, lean=f'lean = "{lean}"\nscale = 10')
+        (setup,) = cut_files(plan(read_job(job)), tmp_path / lean)
+        rail = setup["plates"][0]
+        burnt = engraving_read.strokes(tmp_path / lean / rail["dxf"])
+        seen = burnt
+        if lean == "opposed" and clear == "clear = true":
+            seen = engraving_read.turned_over(burnt)
+        assert engraving_read.reads("50", seen)
+        assert engraving_read.reads("STOP 2", seen)
+        assert not engraving_read.reads("STOP 2", engraving_read.turned_over(seen))
+        to_part = np.array(rail["to_part"])
+        ticks = [to_part[:, :2] @ row.T + to_part[:, 2:] for row in burnt if len(row) == 2]
+        far[lean] = sorted(
+            round(float(t[0].mean()), 4) for t in ticks if abs(np.ptp(t[0])) < 1e-6 < np.ptp(t[1])
+        )
+    assert {10.0, 40.0, 50.0, 60.0} < set(far["allowed"])
+    assert {10.0, 40.0, 50.0, 60.0} < set(far["opposed"])
+
+
 def test_an_unknown_lean_is_said_and_the_plate_still_turned_over(tmp_path):
     worked = plan(read_job(job_file(tmp_path, "nest", card="")))
     (found,) = (f for f in worked.findings if f.code == "lean-unknown")
