@@ -161,6 +161,9 @@ class Sides:
             part's grow by those that ``crossed`` finds.
         places: where they must lie: the free space, and all outside the part.
         solids: where they must not: outside the free space, and the part.
+        edges: of the free space, and of the part.
+        core: outline of the part a facet further in, so that all of it is part: a chord across
+            a hollow arc is not.
         facet_mm: greatest distance of the outlines from their facets.
         lever_mm: distance of the part's furthest point.
     """
@@ -169,6 +172,7 @@ class Sides:
     places: tuple[shapely.Geometry, shapely.Geometry]
     solids: tuple[shapely.Geometry, shapely.Geometry]
     edges: tuple[shapely.Geometry, shapely.Geometry]
+    core: shapely.Geometry
     facet_mm: float
     lever_mm: float
 
@@ -202,6 +206,7 @@ class Sides:
             places=(room, shapely.difference(frame, body)),
             solids=(shapely.difference(frame, room), body),
             edges=(shapely.boundary(room), shapely.boundary(body)),
+            core=shapely.boundary(shapely.buffer(body, -facet_mm, join_style="mitre")),
             facet_mm=facet_mm,
             lever_mm=reach,
         )
@@ -244,10 +249,7 @@ class Sides:
         x, y, turn = map(float, pose)
         cos, sin = math.cos(turn), math.sin(turn)
         turned = np.array(((cos, sin), (-sin, cos)))
-        rim = self.edges[WALL]
-        placed = shapely.set_coordinates(
-            shapely.from_wkb(shapely.to_wkb(rim)), shapely.get_coordinates(rim) @ turned + (x, y)
-        )
+        placed = shapely.transform(self.core, lambda at: at @ turned + (x, y))
         inside = shapely.intersection(placed, self.solids[OWN])
         lines = shapely.get_parts(inside)
         lines = lines[shapely.length(lines) > least_mm]
