@@ -18,7 +18,7 @@ from typing import Final
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plane, Plate
 from jigs.guides.machined import MachinedPlate
-from jigs.holding.access import JAWS, Access, Obstacle, access, holder_on_part, relieved
+from jigs.holding.access import JAW_MM, JAWS, Access, Obstacle, access, holder_on_part, relieved
 from jigs.holding.clamp import ViseGrip
 from jigs.holding.finder_reach import check_finder_body, check_reach
 from jigs.holding.hold import STRAP_MM, STRAP_TALL_MM
@@ -32,8 +32,6 @@ from kerf.boolean import difference, intersection
 from kerf.contour import Contour, Region, Transform
 from kerf.tolerance import CLASH_DUST_MM2, COINCIDENT_MM, JAW_TOUCH_MM, ROUGH_FACET_MM
 
-#: How deep a jaw is drawn, mm.
-_JAW_MM: Final = 25.0
 #: How far the step of soft jaws reaches under the part, mm. Source: common practice.
 LEDGE_MM: Final = 3.0
 
@@ -152,13 +150,13 @@ def _jaws(grip: ViseGrip, part: Part, setup: Setup, mill: Mill | None) -> list[O
     sides = ((grip.fixed_mm, 1.0), (grip.moving_mm, -1.0))
     for name, (y, sign) in zip(JAWS, sides, strict=True):
         reach = _reach_mm(lying, grip, y, sign) if soft else 0.0
-        low = y - reach if sign > 0 else y - _JAW_MM
-        box = Region(outer=Contour.rectangle(start, low, width, _JAW_MM + reach))
+        low = y - reach if sign > 0 else y - JAW_MM
+        box = Region(outer=Contour.rectangle(start, low, width, JAW_MM + reach))
         found += [
             Obstacle(
                 name=name,
                 shape=piece.transformed(turned),
-                bottom_mm=-_JAW_MM,
+                bottom_mm=-JAW_MM,
                 top_mm=grip.grip_mm,
             )
             for piece in (difference(box, (lying,)) if reach > COINCIDENT_MM else (box,))
@@ -169,7 +167,7 @@ def _jaws(grip: ViseGrip, part: Part, setup: Setup, mill: Mill | None) -> list[O
                 Obstacle(
                     name=f"the ledge of {name}",
                     shape=Region(outer=ledge).transformed(turned),
-                    bottom_mm=-_JAW_MM,
+                    bottom_mm=-JAW_MM,
                     top_mm=0.0,
                 )
             )

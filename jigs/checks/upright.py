@@ -21,7 +21,7 @@ import shapely
 
 from jigs.checks.vise import is_far, jaw_top_mm
 from jigs.guides.guide import Guide
-from jigs.holding.access import JAWS, Access, room_mm
+from jigs.holding.access import JAW_MM, JAWS, Access, room_mm
 from jigs.holding.clamp import ViseGrip
 from jigs.holding.cut import Cut, ToolKind
 from jigs.holding.materials import WorkMaterial
@@ -36,8 +36,6 @@ from kerf.hull import convex_hull
 from kerf.measure import region_gap
 from kerf.tolerance import CLASH_DUST_MM2, COINCIDENT_MM
 
-#: How deep a jaw is, from its face, mm. Source: common practice.
-_JAW_MM: Final = 25.0
 #: How far the jaws are drawn beside the plates, mm.
 _SHOWN_MM: Final = 8.0
 
@@ -83,12 +81,12 @@ def standers(guide: Guide, part: Part, setup: Setup, mill: Mill | None) -> tuple
     jaw = Region(outer=Contour.rectangle(middle - half, floor, 2 * half, top - floor))
     names = JAWS if far else JAWS[::-1]
     bed = top - mill.jaw_height_mm
-    below = Region(outer=Contour.rectangle(middle - half, bed - _JAW_MM, 2 * half, _JAW_MM))
+    below = Region(outer=Contour.rectangle(middle - half, bed - JAW_MM, 2 * half, JAW_MM))
     found.append(
-        Stander(name="the floor of the vise", shape=below, far_mm=-_JAW_MM, near_mm=deep + _JAW_MM)
+        Stander(name="the floor of the vise", shape=below, far_mm=-JAW_MM, near_mm=deep + JAW_MM)
     )
-    found.append(Stander(name=names[0], shape=jaw, far_mm=-_JAW_MM, near_mm=0.0))
-    found.append(Stander(name=names[1], shape=jaw, far_mm=deep, near_mm=deep + _JAW_MM))
+    found.append(Stander(name=names[0], shape=jaw, far_mm=-JAW_MM, near_mm=0.0))
+    found.append(Stander(name=names[1], shape=jaw, far_mm=deep, near_mm=deep + JAW_MM))
     return tuple(found)
 
 

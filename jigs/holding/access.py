@@ -33,6 +33,8 @@ from kerf.tolerance import CLASH_DUST_MM2, ROUGH_FACET_MM
 
 #: Names of the jaws, as printed.
 JAWS: Final = ("the fixed jaw", "the moving jaw")
+#: How deep a jaw is, from its face, mm. Source: common practice.
+JAW_MM: Final = 25.0
 #: Least height between a cutter and what it passes over, mm.
 ABOVE_MM: Final = 1.0
 #: Least room for chips between a cutter and a wall beside it, mm.
