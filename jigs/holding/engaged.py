@@ -26,7 +26,7 @@ from jigs.holding.cut import Cut, ToolKind
 
 Floats = NDArray[np.float64]
 
-#: A corner that engages the tool by this much more is worth a word, rad: 30°. Source: common practice.
+#: A corner that engages the tool by this much more is told, rad: 30°. Source: common practice.
 _TELLS_RAD: Final = math.radians(30.0)
 #: Places looked at on the leading half of the rim: a degree apart.
 _RIM: Final = 180
