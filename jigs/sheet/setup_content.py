@@ -55,6 +55,9 @@ from kerf.contour import Region, Transform, Vector
 
 #: Height of the first picture on paper, mm: half a page.
 PICTURE_MM: Final = 120.0
+#: Height of a plate's picture with its sizes, mm, and how much more each size after the fourth
+#: asks for: the three kinds of layer of a stack fill a page with their captions.
+CHECK_MM: Final = (72.0, 2.0)
 
 
 def sheet_content(
@@ -298,22 +301,33 @@ def _check_section(planned: PlannedSetup, units: str, width_mm: float) -> Sectio
     blocks: list[Block] = [
         Grid(columns=("", "measure", "nominal", "least", "most", "actual"), rows=rows)
     ]
-    for plate in _told_apart(guide):
+    for plate, alike in _told_apart(guide):
+        sizes = sum((check.plate or guide.plates[0].name) == plate.name for check in guide.checks)
+        height_mm = CHECK_MM[0] + CHECK_MM[1] * max(0, sizes - 4)
         figure = check_figure(
-            plate, guide.faces, guide.checks, units=units, width_mm=width_mm, height_mm=85.0
+            plate, guide.faces, guide.checks, units=units, width_mm=width_mm, height_mm=height_mm
         )
-        blocks.append(Picture(figures=(figure,)))
+        caption = ""
+        if len(guide.plates) > 1:
+            others = ", ".join(other.name for other in alike)
+            caption = f"Plate {plate.name}" + (f"; {others} likewise" if others else "")
+        blocks.append(Picture(figures=(figure,), caption=caption))
     return Section(key="checks", heading="Measure the guide after cutting", blocks=tuple(blocks))
 
 
-def _told_apart(guide: Guide) -> list[Plate]:
-    """Return the plates with a size to measure, of several alike only the first."""
+def _told_apart(guide: Guide) -> list[tuple[Plate, list[Plate]]]:
+    """Return the plates with a size to measure, of several alike the first and its likes."""
     first = guide.plates[0].name
     measured = {check.plate or first for check in guide.checks}
-    found: list[Plate] = []
+    found: list[tuple[Plate, list[Plate]]] = []
     for plate in guide.plates:
-        if plate.name in measured and plate.region not in [other.region for other in found]:
-            found.append(plate)
+        if plate.name not in measured:
+            continue
+        likes = next((likes for one, likes in found if one.region == plate.region), None)
+        if likes is None:
+            found.append((plate, []))
+        else:
+            likes.append(plate)
     return found
 
 

@@ -29,6 +29,8 @@ from jigs.guides.dowels import (
 from jigs.guides.kinds import KINDS
 from jigs.job import read_job
 from jigs.plan import plan
+from jigs.sheet.content import Picture
+from jigs.sheet.setup_content import sheet_content
 from kerf.contour import Contour, Point, Region
 from kerf.errors import InputError, InputErrors
 
@@ -78,6 +80,18 @@ def test_the_starter_job_is_good_and_its_layers_lie_on_one_another(tmp_path):
     assert {p.name: p.low_mm for p in guide.plates} == pytest.approx(
         dict(zip(names, lows, strict=True))
     )
+
+
+def test_each_kind_of_layer_has_one_picture_that_names_it_and_its_likes(tmp_path):
+    worked = plan(job_of(tmp_path))
+    section = sheet_content(worked, 0).section("checks")
+    captions = [block.caption for block in section.blocks if isinstance(block, Picture)]
+    assert captions == [
+        "Plate op10-nest",
+        "Plate op10-base",
+        "Plate op10-wall-1; op10-wall-2, op10-wall-3 likewise",
+        "Plate op10-cap",
+    ]
 
 
 @pytest.mark.parametrize(
