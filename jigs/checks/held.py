@@ -121,7 +121,7 @@ def held(
             f'{guide.kind} "{setup.name}": {key} is given, but a part that stands in a guide is '
             "gripped from its lowest point to the top of the jaws",
             where=f"{hold.key_path}.{key}",
-            hint=f"leave {key} out; a taller or lower foot of the guide changes what is gripped",
+            hint=f"leave {key} out here; grip in the [[setup]] itself sets the guide's foot for it",
         )
     made = {
         HoldBy.TAPE: lambda: _tape(part, setup, hold, shop, guide, paths, hollows, subject),
