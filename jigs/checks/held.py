@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from jigs.checks.jaws import Pressing, fault
+from jigs.checks.jaws import Pressing, check_springs, fault
 from jigs.checks.upright import gripped_area, upright_loads
 from jigs.checks.vise import in_vise
 from jigs.finding import Finding, Severity
@@ -140,6 +140,14 @@ def held(
             for found in (cut_loads(path, material),)
         ]
     judged = tuple(cut_holding(name, load, made.judge) for name, load in loads)
+    springs: list[Finding] = []
+    if made.held.grip is not None:
+        box = part.region.transformed(setup.pose()).bounds()
+        long_mm = box.height if hold.jaws == "X" and not stands else box.width
+        for name, load in loads:
+            springs += check_springs(
+                name, load.rows, made.held.grip, material, long_mm=long_mm, subject=subject
+            )
     if made.held.grip is not None and hold.jaws == "X" and not stands:
         judged = tuple(
             replace(
@@ -161,7 +169,7 @@ def held(
         made.held,
         holding=holding,
         pin_side_n=_pin_shares([load for _, load in loads], made),
-        findings=(*made.held.findings, *check_holding(holding, subject=subject)),
+        findings=(*made.held.findings, *springs, *check_holding(holding, subject=subject)),
     )
 
 

@@ -6,6 +6,7 @@ import pytest
 from cut_jobs import MILL, OUTLINE, PLATE, SETUP, VISE, found, worked
 
 from jigs.finding import Severity
+from jigs.holding.toolpath import cut_loads
 from jigs.record import record
 from jigs.sheet.setup_content import sheet_content
 from kerf.errors import InputErrors
@@ -176,6 +177,31 @@ def test_a_cut_right_through_is_noted_over_parallels(tmp_path):
     edge = bore.replace("[8, 12]", "[-1, 12]").replace("[0, 0]", "[0, 18]")
     (clash,) = found(worked(tmp_path, PLATE + SETUP + SOFT + edge), "clash-tool")
     assert "the ledge of the fixed jaw" in clash.message
+
+
+def test_a_slim_part_springs_away_from_the_cut(tmp_path):
+    """F a³ / (3 E I), a from the jaws to the middle of the first pass. Source: *Roark*, 8.1."""
+    points = "[[-50, -3], [50, -3], [50, 3], [-50, 3]]"
+    part = PLATE.replace("[[-50, -30], [50, -30], [50, 30], [-50, 30]]", points)
+    part = part.replace("height = 12", "height = 40")
+    setup, nest = SETUP.replace("12]", "40]"), NEST.replace("12]", "40]")
+    cut = MILL.replace("[8, 12]", "[36, 40]")
+    low = VISE.replace("grip = 6", "grip = 10")
+    made = worked(tmp_path, part + setup + low + cut)
+    (warn,) = found(made, "part-springs")
+    machined = made.setups[0].machined
+    most = abs(cut_loads(machined.paths[0], machined.material).rows[:, 4]).max()
+    reach = 39.5 - 10
+    inertia = 2 * reach * 6**3 / 12
+    assert warn.measured == pytest.approx(most * reach**3 / (3 * 68_900 * inertia))
+    assert "29.5 mm out of the jaws" in warn.message
+    # As wide as the whole part, when it stands out further than half its length.
+    short = part.replace("-50", "-20").replace("50", "20")
+    path = cut.replace("[[-20, 0], [20, 0]]", "[[-10, 0], [10, 0]]")
+    (less,) = found(worked(tmp_path, short + nest + low + path), "part-springs")
+    assert less.measured == pytest.approx(warn.measured * 2 * reach / 40, rel=1e-6)
+    high = VISE.replace("grip = 6", "grip = 34")
+    assert not found(worked(tmp_path, part + setup + high + cut), "part-springs")
 
 
 def test_too_hard_a_grip_marks_and_crushes(tmp_path):
