@@ -280,7 +280,7 @@ def _strength_section(planned: PlannedSetup, plan: Plan) -> Section | None:
     units = plan.job.units
     rows: tuple[tuple[str, ...], ...] = tuple(
         (
-            item.place,
+            quantity.told_in(item.place, units),
             f"{item.stress_mpa:.1f} MPa ({item.stress_mpa * 145.038:.0f} psi)",
             f"{item.factor:.1f}",
             quantity.length_text(item.moves_mm, units) if item.moves_mm >= _TOLD_MM else "",
