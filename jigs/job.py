@@ -70,8 +70,8 @@ def read_job(path: Path) -> Job:
     quantity = 1
     heading = JobHeading()
     if head is not None:
-        number, name = head.text("number"), head.text("name")
-        revision = head.text("revision", "-")
+        number, name = head.engraved("number"), head.text("name")
+        revision = head.engraved("revision", "-")
         note = head.text("note", "")
         quantity = head.whole("quantity", 1, least=1)
         heading = read_job_heading(head)
@@ -144,7 +144,7 @@ def _setup(row: Table, part: Drawn | None) -> tuple[Setup, Drawn | None]:
     flip = Flip(row.choice("flip", tuple(Flip), "none"))
     plane = row.choice("plane", KINDS[kind].planes, KINDS[kind].planes[0])
     setup = Setup(
-        name=row.text("name"),
+        name=row.engraved("name"),
         guide=kind,
         plane=plane,
         turn_rad=row.angle_rad("turn", 0.0),

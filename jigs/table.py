@@ -21,6 +21,7 @@ from typing import Any, TypeVar
 
 from kerf.contour import Point
 from kerf.errors import GeometryError, InputError, InputErrors
+from kerf.lettering import check_characters
 from kerf.writing.disk import read_text
 
 T = TypeVar("T")
@@ -93,6 +94,15 @@ class Table:
         elif value is not None:
             self.fault(key, f"{key} is {_shown(value)}; it must be text in quotes")
         return default or ""
+
+    def engraved(self, key: str, default: str | None = None) -> str:
+        """Return a string that will be burnt on plastic: every character must have a letter."""
+        value = self.text(key, default)
+        try:
+            check_characters(value)
+        except InputError as fault:
+            self.fault(key, fault.what, fault.hint)
+        return value
 
     def choice(self, key: str, options: tuple[str, ...], default: str | None = None) -> str:
         """Return one of the options; a wrong one is answered with the nearest."""

@@ -183,3 +183,19 @@ def test_the_shops_own_template_is_used_and_recorded(tmp_path: Path) -> None:
     own.unlink()
     with pytest.raises(InputError, match="does not exist beside the shop file"):
         read_job(path)
+
+
+def test_what_is_engraved_has_a_letter_for_every_character(tmp_path: Path) -> None:
+    """Each key that cannot be burnt is named in one run, with the characters."""
+    (tmp_path / "shop.toml").write_text(template_path("shop.toml").read_text(encoding="utf-8"))
+    text = (template_path("nest") / "job.toml").read_text(encoding="utf-8")
+    for old, new in (('"1001"', '"Ü1"'), ('revision = "A"', 'revision = "é"'), ("op10", "ø10")):
+        assert old in text
+        text = text.replace(old, new)
+    path = tmp_path / "job.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(KerfError) as caught:
+        read_job(path)
+    told = caught.value.describe()
+    for words in ("U+00DC", "job.number", "U+00E9", "job.revision", "U+00F8", "setup[0].name"):
+        assert words in told
