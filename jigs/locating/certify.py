@@ -5,7 +5,8 @@ none. Here a box of poses somewhat larger than those extremes is covered by cell
 every condition of ``windows`` is relaxed to a half-space in shift and turn, so that no
 admissible pose is lost; a linear programme gives the most a goal can reach there. Where that is
 more than what is attained, the pose reached is looked at: points that foul add their
-conditions, or the cell is halved. All bounds stay within the box: so the poses that can be
+conditions (where outlines cross and no corner fouls, points on the part's edge do), or the cell
+is halved. All bounds stay within the box: so the poses that can be
 reached from nominal never leave it, and the bound holds for all of them.
 
 Source: branch and bound with linear relaxations (Horst & Tuy, *Global Optimization*, 1990
