@@ -17,7 +17,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from jigs.checks.jaws import Pressing, check_springs, fault
+from jigs.checks.jaws import Pressing, fault
+from jigs.checks.out_of_jaws import check_springs
 from jigs.checks.upright import gripped_area, upright_loads
 from jigs.checks.vise import in_vise
 from jigs.finding import Finding, Severity

@@ -15,7 +15,8 @@ from dataclasses import dataclass
 
 from jigs.checks.guide_strength import plate_strength, side_force_n, spacer_force_n
 from jigs.checks.held import Held, held
-from jigs.checks.jaws import check_parallels, fault
+from jigs.checks.jaws import fault
+from jigs.checks.out_of_jaws import check_parallels
 from jigs.checks.surroundings import (
     check_faces,
     flat_access,
