@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from jigs.checks.leaning import check_lean
 from jigs.checks.loading import Loading, loading
 from jigs.checks.machining import Machining, machining, setup_paths
-from jigs.checks.seated import Seated, seated
+from jigs.checks.seated import Seated, check_push_used, seated
 from jigs.checks.surroundings import relieved_guide
 from jigs.checks.vise import on_jaws
 from jigs.cut_files import RIM_MM, STRIP_MM, cut_plan, locating_stretches
@@ -251,6 +251,7 @@ def _planned(job: Job, setup: Setup, *, has_checked: bool) -> PlannedSetup:
         *relief_findings,
         *machined.findings,
         *(sits.findings if sits is not None else ()),
+        *check_push_used(sits, push, subject=subject),
         *check_lean(part, setup, guide, sheet, card, subject=subject),
         *flip_findings,
         *mark_findings,

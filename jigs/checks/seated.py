@@ -201,18 +201,30 @@ def seated(
     )
 
 
+def check_push_used(
+    seated: Seated | None, push: Push | None, *, subject: str
+) -> tuple[Finding, ...]:
+    """Return a note where the job gives a push to a guide that holds no part."""
+    if push is None or seated is not None:
+        return ()
+    return (_not_used("the guide holds no part", subject),)
+
+
 def _without_push(bare: Seated, push: Push | None, why: str, subject: str) -> Seated:
     """Return how a part sits that no push seats, with a note where the job gives one."""
     if push is None:
         return bare
-    note = Finding(
+    return replace(bare, findings=(*bare.findings, _not_used(why, subject)))
+
+
+def _not_used(why: str, subject: str) -> Finding:
+    return Finding(
         code="push-not-used",
         severity=Severity.NOTE,
         subject=subject,
         message=f"push_at is not used: {why}",
         hint="leave push_at out, or let three contacts locate the part",
     )
-    return replace(bare, findings=(*bare.findings, note))
 
 
 def _turn_to_edge(flat: Sequence[Contact], setup: Setup) -> str:

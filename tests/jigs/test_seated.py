@@ -431,6 +431,14 @@ def test_a_push_that_is_not_used_is_noted(tmp_path, kind, why):
     assert "is 0 N" in note.message
 
 
+def test_a_push_on_a_template_is_noted(tmp_path):
+    made = starter(
+        "template", tmp_path, ('guide = "template"', 'guide = "template"\npush_at = [20, 0]')
+    )
+    (note,) = found(made, "push-not-used")
+    assert "the guide holds no part" in note.message
+
+
 @pytest.mark.parametrize(
     ("keys", "says", "hint"),
     [
