@@ -225,6 +225,10 @@ PROOF_OFFSET_MM: Final = 1e-3
 #: tenths of a millimetre apart.
 NUMBER_LARGEST: Final = 1e12
 
+#: A page of an SVG larger than this many of its units is a slip: places counted from its far
+#: edge would lose more than a billionth of one.
+PAGE_LARGEST: Final = 1e7
+
 #: A part's edge this far off a wall's direction still lies along it (radians): 0.1 mm over 100 mm
 #: is what a drawing's rounded coordinates can do, far more than a true edge is off.
 SQUARE_RAD: Final = 1e-3

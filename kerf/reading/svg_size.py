@@ -21,6 +21,7 @@ from kerf.errors import InputError
 from kerf.reading.drawing import MM_PER_UNIT, is_sensible_size, unit_name
 from kerf.reading.svg_path import Subpath
 from kerf.reading.svg_value import ABSOLUTE_MM, PX_PER_MM, length, numbers
+from kerf.tolerance import PAGE_LARGEST
 
 #: What ``units`` may be for a drawing that does not say its size, likeliest first.
 _WAYS = ("px", "pt", "px90", "mm", "inch")
@@ -70,7 +71,7 @@ def page_view(attributes: Mapping[str, str], *, path: str) -> View:
     """Return the page that the root element describes.
 
     Raises:
-        InputError: a broken viewBox or length.
+        InputError: a broken viewBox or length, or a page of no usable size.
     """
     sides: list[float | None] = []
     unit: str | None = None
@@ -94,6 +95,12 @@ def page_view(attributes: Mapping[str, str], *, path: str) -> View:
             width = height / shape
         elif height is None and width is not None:
             height = width * shape
+    if not max(width or 0.0, height or 0.0) <= PAGE_LARGEST:
+        raise InputError(
+            "the page is larger than any sheet",
+            where=f"{path}: width, height and viewBox",
+            hint="give the page its size, and the viewBox four plain numbers",
+        )
     title = " × ".join(attributes.get(k, "?") for k in ("width", "height"))
     if width is None or height is None or box is None:
         return View(

@@ -415,6 +415,8 @@ BAD = [
     ),
     ("page transformed", page("", 'transform="scale(2)"'), "the page itself is transformed"),
     ("flat viewBox", page("", 'viewBox="0 0 0 5"'), "has no area"),
+    ("page without end", page("", 'width="9mm" height="-0mm" viewBox="0 0 9 1e300"'), "any sheet"),
+    ("page of miles", page("", 'width="1e9mm" height="1mm" viewBox="0 0 9 9"'), "any sheet"),
     ("viewBox words", page("", 'viewBox="a b c d"'), "cannot read the viewBox"),
     ("share of nothing", page('<rect width="50%" height="5"/>', ""), "a page that has no size"),
 ]
