@@ -38,6 +38,10 @@ PART_SMALLEST_MM: Final = 1.0
 #: twice the bed of a common sheet laser (1.5 m), so that a page of nested parts still reads.
 PART_LARGEST_MM: Final = 3000.0
 
+#: A drawing larger than this across is read in no unit, whoever asks: a stray entity or a
+#: damaged number, which would be followed in millions of facets. 1 km.
+READ_LARGEST_MM: Final = 1e6
+
 #: Engraving keeps this far from every cut: a wall that sets zero must not be scarred, and a
 #: letter half cut away is misread.
 MARK_CLEAR_MM: Final = 1.0

@@ -173,9 +173,16 @@ def arc_rows(
 def reach(curve: Curve) -> list[Triple]:
     """Return points whose box holds the curve or nearly so, for judging sizes."""
     if isinstance(curve, Flat):
-        return [(x, y, curve.low) for x, y, _ in curve.rows] + [
-            (curve.rows[0][0], curve.rows[0][1], curve.high)
+        rows = curve.rows
+        ends = (*rows[1:], rows[0]) if curve.closed else rows[1:]
+        # The middle of an arc lies bulge × half its chord off the chord, to the right.
+        middles = [
+            ((x + p + b * (q - y)) / 2, (y + q - b * (p - x)) / 2, curve.low)
+            for (x, y, b), (p, q, _) in zip(rows, ends, strict=False)
+            if b
         ]
+        last = (rows[0][0], rows[0][1], curve.high)
+        return [*((x, y, curve.low) for x, y, _ in rows), *middles, last]
     if isinstance(curve, Oval):
         n = 8
         out = []

@@ -22,7 +22,7 @@ from typing import Final, NamedTuple
 
 from kerf.contour import Bounds, Point, Region
 from kerf.errors import InputError, InputErrors
-from kerf.tolerance import NUMBER_LARGEST, PART_LARGEST_MM, PART_SMALLEST_MM
+from kerf.tolerance import NUMBER_LARGEST, PART_LARGEST_MM, PART_SMALLEST_MM, READ_LARGEST_MM
 
 #: Millimetres in one of each unit a drawing may be in. The inch is exactly 25.4 mm
 #: (Source: international yard and pound agreement, 1959); the point and the pixel are CSS's
@@ -292,6 +292,23 @@ def is_sensible_size(largest_mm: float) -> bool:
     return PART_SMALLEST_MM <= largest_mm <= PART_LARGEST_MM
 
 
+def refuse_boundless(across_mm: float, *, path: str) -> None:
+    """Refuse a drawing that no unit makes a part of.
+
+    Args:
+        across_mm: its largest size in the unit it is asked to be read in, mm.
+        path: file, for the message.
+    Raises:
+        InputError: it is beyond ``READ_LARGEST_MM``.
+    """
+    if not across_mm <= READ_LARGEST_MM:
+        raise InputError(
+            f"the drawing would be {across_mm / 1e6:.4g} km across in the unit asked for",
+            where=path,
+            hint="set `units` to the right one, or delete what lies far out",
+        )
+
+
 def settled_unit(
     *, path: str, stated: str | None, given: str | None, size: tuple[float, float]
 ) -> tuple[str, tuple[str, ...]]:
@@ -303,10 +320,11 @@ def settled_unit(
         given: unit the job gives; None when it gives none. It overrides the file.
         size: width and height of the largest outline, drawing units.
     Raises:
-        InputError: nobody states a unit, or the stated one gives a size that no part has.
+        InputError: nobody states a unit, or the one that holds gives a size that no part has.
     """
     width, height = size
     if given is not None:
+        refuse_boundless(max(width, height) * MM_PER_UNIT[given], path=path)
         if stated is None or stated == given:
             return given, ()
         return given, (

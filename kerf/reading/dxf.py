@@ -326,14 +326,9 @@ def _box(curves: Sequence[Curve]) -> tuple[float, float, float, float]:
     xs: list[float] = []
     ys: list[float] = []
     for curve in curves:
-        if isinstance(curve, Flat):
-            for x, y, _ in curve.rows:
-                xs.append(x)
-                ys.append(y)
-        else:
-            for x, y, _ in reach(curve):
-                xs.append(x)
-                ys.append(y)
+        for x, y, _ in reach(curve):
+            xs.append(x)
+            ys.append(y)
     return min(xs), min(ys), max(xs), max(ys)
 
 

@@ -18,7 +18,12 @@ from dataclasses import dataclass
 
 from kerf.contour import Transform
 from kerf.errors import InputError
-from kerf.reading.drawing import MM_PER_UNIT, is_sensible_size, unit_name
+from kerf.reading.drawing import (
+    MM_PER_UNIT,
+    is_sensible_size,
+    refuse_boundless,
+    unit_name,
+)
 from kerf.reading.svg_path import Subpath
 from kerf.reading.svg_value import ABSOLUTE_MM, PX_PER_MM, length, numbers
 from kerf.tolerance import PAGE_LARGEST
@@ -210,6 +215,7 @@ def settled_scale(
                 where=path,
                 hint='set preserveAspectRatio to "xMidYMid", or units to "px"',
             )
+        refuse_boundless(max(across) * k, path=path)
         if stated and not math.isclose(k, view.true_mm, rel_tol=1e-9):
             note = (
                 f"the page says {view.title}: {_size(across, view.true_mm)}; read in "

@@ -428,6 +428,29 @@ def test_no_unit_asks_with_both_sizes(tmp_path: Path) -> None:
     assert read_drawing(path, unit="inch").regions[0].bounds().width == pytest.approx(2540)
 
 
+def test_a_circle_of_two_arcs_is_as_high_as_it_is_wide(tmp_path: Path) -> None:
+    """Its vertices alone have no height."""
+    ends = [(0, 0, 1), (100, 0, 1)]
+    path = saved(tmp_path, lambda s: s.add_lwpolyline(ends, format="xyb", close=True), units=0)
+    with pytest.raises(InputError, match="100 × 100 mm as millimetres"):
+        read_drawing(path)
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [(0, 0, 0), (2e6, 0, 0), (2e6, 9, 0)],
+        [(0, 0, 0), (9, 0, 99999999999.0), (9, 9, 0)],
+    ],
+    ids=["far", "bulge"],
+)
+def test_what_no_unit_makes_a_part_of_is_refused(tmp_path: Path, rows) -> None:
+    """A damaged bulge was followed in millions of facets, 2.4 GiB of them."""
+    path = saved(tmp_path, lambda s: s.add_lwpolyline(rows, format="xyb", close=True))
+    with pytest.raises(InputError, match="km across in the unit asked for"):
+        read_drawing(path, unit="mm")
+
+
 def test_absurd_size_stops(tmp_path: Path) -> None:
     wide = lambda s: s.add_lwpolyline([(0, 0), (370, 0), (370, 200), (0, 200)], close=True)  # noqa: E731
     path = saved(tmp_path, wide, units=1)

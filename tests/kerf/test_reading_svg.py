@@ -422,6 +422,11 @@ BAD = [
 ]
 
 
+def test_what_no_unit_makes_a_part_of_is_refused() -> None:
+    with pytest.raises(InputError, match="km across in the unit asked for"):
+        parse_svg(page('<rect width="9000" height="5"/>'), path="part.svg", unit="m")
+
+
 @pytest.mark.parametrize(("content", "what"), [pytest.param(*row[1:], id=row[0]) for row in BAD])
 def test_bad_input_is_one_clear_message(content: bytes, what: str) -> None:
     with pytest.raises(InputError, match=what) as caught:
