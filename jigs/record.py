@@ -73,7 +73,7 @@ def record(plan: Plan) -> dict[str, Any]:
 
 
 def _setup(planned: PlannedSetup, plan: Plan) -> dict[str, Any]:
-    burnt = burning(planned, plan.job.shop)
+    spent = burning(planned, plan.job.shop)
     shared = dict(plan.cut_in)
     guide = planned.burnt
     return {
@@ -119,9 +119,9 @@ def _setup(planned: PlannedSetup, plan: Plan) -> dict[str, Any]:
         "loading": _loading(planned.loading),
         **machining_record(planned.machined),
         "cautions": list(setup_cautions(planned)),
-        "time_s": _rounded(burnt.time_s),
-        "sheet_share": _rounded(burnt.sheet_share),
-        "cost": _rounded(burnt.cost),
+        "time_s": _rounded(spent.time_s),
+        "sheet_share": _rounded(spent.sheet_share),
+        "cost": _rounded(spent.cost),
         "blank": blank_record(planned.setup.blank) if planned.setup.blank is not None else None,
         "base": base_record(guide.base) if guide.base is not None else None,
         "copies": [list(shift) for shift in guide.copies],

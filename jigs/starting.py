@@ -87,8 +87,7 @@ def _features(region: Region) -> list[tuple[str, Point]]:
         return [
             (f"bore {k}, {diameter:.2f} mm", at) for k, (at, diameter) in enumerate(holes, start=1)
         ]
-    box = region.bounds()
-    return [("middle", Point((box.x_min + box.x_max) / 2, (box.y_min + box.y_max) / 2))]
+    return [("middle", region.bounds().centre)]
 
 
 def _quoted(text: str) -> str:

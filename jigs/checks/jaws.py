@@ -5,7 +5,7 @@ presses on part and jaws, and the moving jaw tilts back and lifts. A lift that t
 measured counts before the one that is worked out; one that rests on assumed figures of the
 vise is told as a note, for it says to measure.
 
-Source: least grip and the share of strength that jaws may press with, common practice.
+Source: the share of strength that jaws may press with, common practice.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from typing import Final
 
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide
+from jigs.guides.vise import LEAST_GRIP_MM
 from jigs.holding.clamp import Squeeze, ViseGrip, squeeze
 from jigs.holding.hold import Hold
 from jigs.holding.holding import force_text
@@ -24,8 +25,6 @@ from jigs.holding.materials import ALUMINIUM_HARDENED, WorkMaterial
 from jigs.holding.means import Mill
 from jigs.part import Part
 
-#: A part gripped by less than this is hardly gripped, mm. Source: common practice.
-LEAST_GRIP_MM: Final = 3.0
 #: Jaws that press with more than this share of the weaker one's strength mark it.
 MARKS: Final = 0.5
 #: Soft jaws are bars of hardened aluminium. Source: common practice.

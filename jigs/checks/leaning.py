@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plate
-from jigs.guides.vise import FIXED
+from jigs.guides.vise import is_far
 from jigs.part import Part
 from jigs.setup import Setup
 from jigs.shop import Sheet
@@ -68,9 +68,7 @@ def on_fixed_jaw(guide: Guide, up: Side) -> Side:
         guide: with jaws.
         up: the face that looks at the eye.
     """
-    assert guide.jaws is not None
-    is_far = guide.jaws.fixed == FIXED[guide.plane][0]
-    return up if not is_far else Side.EXIT if up is Side.ENTRY else Side.ENTRY
+    return up if not is_far(guide) else Side.EXIT if up is Side.ENTRY else Side.ENTRY
 
 
 def unreached_mm(lean: Lean, plate: Plate, guide: Guide, part: Part) -> float:

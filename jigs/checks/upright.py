@@ -19,8 +19,9 @@ from typing import Final
 import numpy as np
 import shapely
 
-from jigs.checks.vise import is_far, jaw_top_mm
+from jigs.checks.vise import jaw_top_mm
 from jigs.guides.guide import Guide
+from jigs.guides.vise import is_far
 from jigs.holding.access import JAW_MM, JAWS, Access, room_mm
 from jigs.holding.clamp import ViseGrip
 from jigs.holding.cut import Cut, ToolKind

@@ -22,6 +22,7 @@ from typing import Final
 from jigs.checks.jaws import Pressing, check_jaws, check_squeezed, fault, pressing
 from jigs.finding import Finding, Severity
 from jigs.guides.guide import Guide, Plane
+from jigs.guides.vise import is_far
 from jigs.holding.clamp import ViseGrip
 from jigs.holding.hold import Hold, HoldBy
 from jigs.holding.holding import force_text
@@ -213,12 +214,6 @@ def jaw_top_mm(guide: Guide, setup: Setup) -> float:
     """Return the height of the jaws' top in the picture of a sheet that stands, mm."""
     to_setup = guide.plates[0].to_part.then(setup.pose())
     return max(to_setup.point(*rest.start).y for rest in guide.rests if rest.normal.y > 0)
-
-
-def is_far(guide: Guide) -> bool:
-    """Return whether the fixed jaw stands on the far side of a sheet that stands."""
-    assert guide.jaws is not None
-    return guide.jaws.fixed == {Plane.XZ: "+Y", Plane.YZ: "-X"}[guide.plane]
 
 
 def _flat(lying: Region, y: float, side: float) -> list[tuple[float, float]]:

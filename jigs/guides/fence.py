@@ -151,14 +151,8 @@ def make(part: Part, setup: Setup, shop: Shop) -> Guide:
         ),
         pad_mm=options.pad_mm,
         choice=rests.choice,
-        bolts=tuple(pose.inverse().point(*_middle(hole)) for hole in holes),
+        bolts=tuple(pose.inverse().point(*hole.bounds().centre) for hole in holes),
     )
-
-
-def _middle(hole: Region) -> Point:
-    """Return the centre of a round hole."""
-    box = hole.bounds()
-    return Point((box.x_min + box.x_max) / 2, (box.y_min + box.y_max) / 2)
 
 
 def _rail(outline: Region, setup: Setup, options: FenceOptions) -> Rail:

@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from jigs.finding import Finding, Severity
-from jigs.guides.guide import Plane
+from jigs.guides.guide import Guide, Plane
 from jigs.holding.means import Mill
 from jigs.part import Part
 from jigs.setup import Setup
@@ -202,3 +202,9 @@ def check_vise(
             hint="let the walls rise higher (`rise`), or take lower jaws",
         )
     return tuple(found)
+
+
+def is_far(guide: Guide) -> bool:
+    """Return whether the fixed jaw stands on the far side of a sheet that stands."""
+    assert guide.jaws is not None
+    return guide.jaws.fixed == FIXED[guide.plane][0]

@@ -7,8 +7,10 @@ import math
 from dataclasses import replace
 from pathlib import Path
 
+import cut_jobs
 import ezdxf
 import pytest
+from cut_jobs import SETUP as CORNER
 from typer.testing import CliRunner
 
 from jigs.checks.comes_out import leaving
@@ -43,26 +45,10 @@ name = "middle"
 at = [50, 30]
 tolerance = 0.5
 """
-CORNER = """
-[[setup]]
-name = "op10"
-guide = "corner"
-sheet = "acrylic-5"
-clearance = 0.5
-zero = [0, 0, 12]
-"""
-MILL = """
-[[setup.cut]]
-name = "chamfer"
-tool_diameter = 6
-flutes = 3
-feed_per_tooth = 0.03
-depth = 1
-width = 2
-speed = 8000
-path = [[103, 40], [75, 63]]
-z = [8, 12]
-"""
+#: A cut that runs past the place of the push.
+MILL = cut_jobs.MILL.replace('"pocket"', '"chamfer"').replace(
+    "[[-20, 0], [20, 0]]", "[[103, 40], [75, 63]]"
+)
 
 
 def job(folder: Path, text: str, shop: Path = TEMPLATES / "shop.toml") -> Path:
