@@ -46,7 +46,7 @@ _PHASES: Final = 72  #: phases of one tooth pitch
 _SLICES: Final = 24  #: slices along a helical edge
 _THIN_MM: Final = 1e-6  #: a chip below this cuts nothing
 
-_N_PER_LBF: Final = 4.4482216152605
+N_PER_LBF: Final = 4.4482216152605
 _NM_PER_INLB: Final = 0.1129848290276167
 
 
@@ -253,7 +253,7 @@ def drill_forces(
             constant=material.handbook_drill,
             wear=DRILL_WEAR,
         )
-        thrust, torque = max(thrust, lbf * _N_PER_LBF), max(torque, inlb * _NM_PER_INLB)
+        thrust, torque = max(thrust, lbf * N_PER_LBF), max(torque, inlb * _NM_PER_INLB)
     lift = torque * 1000 / (diameter_mm / 2) * math.tan(helix_rad)
     return DrillForces(thrust_n=thrust, torque_nm=torque, lift_n=lift)
 

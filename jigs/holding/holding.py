@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from jigs.finding import Finding, Severity
 from jigs.holding.bond import BondGroup, BondStrength, bond_factors
 from jigs.holding.clamp import Straps, ViseGrip, strap_factors, vise_factors
+from jigs.holding.cutting import N_PER_LBF
 from jigs.holding.toolpath import Loads
 from kerf.contour import Point
 
@@ -253,6 +254,6 @@ def factor_text(factor: float) -> str:
     return f"{math.floor(factor * 10) / 10:.1f}" if math.isfinite(factor) else "nothing loads it"
 
 
-def force_text(force_n: float) -> str:
+def force_text(force_n: float, *, places: int = 0) -> str:
     """Return a force in both units."""
-    return f"{force_n:.0f} N ({force_n / 4.4482216152605:.0f} lbf)"
+    return f"{force_n:.{places}f} N ({force_n / N_PER_LBF:.{places}f} lbf)"

@@ -22,10 +22,11 @@ from jigs.holding.bond import (
     ASSUMED_STIFFNESS,
     BondStrength,
 )
+from jigs.holding.cutting import N_PER_LBF
 from jigs.holding.jaw_lift import MovingJaw, read_moving_jaw, usual_jaw
 from jigs.table import Table
 
-FORCE_UNITS: Final = {"N": 1.0, "kN": 1000.0, "lbf": 4.4482216152605, "lb": 4.4482216152605}
+FORCE_UNITS: Final = {"N": 1.0, "kN": 1000.0, "lbf": N_PER_LBF, "lb": N_PER_LBF}
 POWER_UNITS: Final = {"kW": 1.0, "W": 0.001, "hp": 0.745699872}
 
 #: A bond is at full strength up to here, °C.

@@ -33,7 +33,6 @@ from jigs.holding.means import Gear, Mill
 
 M_PER_FT: Final = 0.3048
 KW_PER_HP: Final = 0.745699872
-N_PER_LBF: Final = 4.4482216152605
 
 #: Feed per turn of drills by diameter, mm: up to 1/8, 1/4, 1/2 and 1 in, then beyond.
 _DRILL_FEEDS: Final = (

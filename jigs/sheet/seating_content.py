@@ -224,7 +224,7 @@ def _reaction_grid(clamping: Clamping) -> Grid:
 
 def _force(force_n: float) -> str:
     """Return a force with a place more where it is small."""
-    return force_text(force_n) if force_n >= 10 else f"{force_n:.1f} N ({force_n / 4.448:.1f} lbf)"
+    return force_text(force_n, places=0 if force_n >= 10 else 1)
 
 
 def _force_lines(clamping: Clamping, planned: PlannedSetup) -> list[str]:
